@@ -1,0 +1,104 @@
+"""What a message was understood to say. Values only; how it is found is beside this file.
+
+Pressures in mmHg, pulse in beats per minute. Spans are half-open character ranges of the
+text as it was sent, so that an explanation can point at what gave what.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+Span = tuple[int, int]
+
+
+class Doubt(StrEnum):
+    SWAPPED = "swapped"
+    IMPLAUSIBLE = "implausible"
+    INCOMPLETE = "incomplete"
+    KILOPASCAL = "kilopascal"
+    AMBIGUOUS = "ambiguous"
+
+
+class Intent(StrEnum):
+    CORRECTION = "correction"
+    READING = "reading"
+    UNDO = "undo"
+    STOP = "stop"
+    SYMPTOM = "symptom"
+    MEDICINE = "medicine"
+    POSTPONE = "postpone"
+    SKIP = "skip"
+    QUESTION = "question"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """A reading of the writer's own, plausible by `domain.readings.LIMITS`."""
+
+    systolic: int
+    diastolic: int
+    pulse: int | None = None
+    at: datetime | None = None  #: None when it was measured now
+    span: Span
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Possible:
+    """One thing that a doubtful piece of the message may mean.
+
+    Danger is judged on the worst of these before anything is asked. A missing number is
+    None; numbers may be impossible (310/150) because they are what was typed.
+    """
+
+    systolic: int | None
+    diastolic: int | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sign:
+    """A symptom that counts as present."""
+
+    code: str
+    span: Span
+    passed: bool = False  #: a red flag that came and went today or last night
+    unsure: bool = False  #: counted as present because it was not clearly denied
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """Single numbers of the last reading that a correction replaces; None stays as it was.
+
+    `loose` is the new number when the writer did not say which of the two it is
+    ("should have been 77"); `wrong` the number it stands instead of, if named.
+    """
+
+    systolic: int | None = None
+    diastolic: int | None = None
+    pulse: int | None = None
+    loose: int | None = None
+    wrong: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Understood:
+    """All that one message says. Tuples are in the order of the text."""
+
+    readings: tuple[Found, ...] = ()
+    signs: tuple[Sign, ...] = ()
+    denied: tuple[str, ...] = ()  #: codes that the writer says are not there
+    denies_all: bool = False  #: "no symptoms", "feel fine", "none of these"
+    others: tuple[Sign, ...] = ()  #: red flags told of somebody else
+    doubts: frozenset[Doubt] = frozenset()
+    possible: tuple[Possible, ...] = ()
+    intent: Intent = Intent.OTHER
+    change: Change | None = None
+    postponed: timedelta | None = None  #: "in 20 minutes"; None when no time was given
+
+    @property
+    def symptoms(self) -> tuple[str, ...]:
+        """Codes of the signs that count as present, sorted, each once."""
+        return tuple(sorted({sign.code for sign in self.signs}))

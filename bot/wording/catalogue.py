@@ -1,0 +1,155 @@
+"""Turns a `Line` of the domain into words of one language.
+
+Every text that people read stands in `<language>/*.po` beside this file, by key. In a text,
+`{name}` is a value; a part after a colon says how a moment or a number is written:
+
+    {at:time} 07:42        {at:day} Tuesday 10 March     {at:weekday} Tuesday
+    {at:date} 10 March 2026  {at:moment} Tuesday 07:42   {n} 142    {n:one} 134.5
+
+HTML marks in a text are kept by `html` and taken out by `plain`; values are always escaped.
+"""
+
+from __future__ import annotations
+
+import html as escaping
+import io
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from fractions import Fraction
+from functools import cache
+from importlib import resources
+from typing import Final
+
+from babel import Locale
+from babel.dates import format_date, format_time
+from babel.lists import format_list
+from babel.messages.catalog import Catalog
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
+from babel.numbers import format_decimal
+from babel.support import Translations
+
+from domain.messages import Line, Value, Words
+
+DEFAULT_LANGUAGE: Final = "en"
+
+_MARK = re.compile(r"<[^<>]+>")
+# Which national habit of writing dates and clock times a language is shown in.
+_LOCALES: Final = {"en": "en_GB"}
+
+
+class MissingWordsError(KeyError):
+    """A key that the catalogue of a language lacks. Add it to its .po file."""
+
+
+@dataclass(frozen=True)
+class Wording:
+    """The words of one language."""
+
+    language: str
+    translations: Translations
+    keys: frozenset[str]
+
+    @property
+    def locale(self) -> Locale:
+        return Locale.parse(_LOCALES.get(self.language, self.language))
+
+    def html(self, line: Line) -> str:
+        """The line as HTML for the chat: marks kept, values escaped."""
+        return self._fill(line.key, line.values, escape=True)
+
+    def plain(self, line: Line) -> str:
+        """The line as plain text: for buttons, captions, pictures and reports."""
+        return escaping.unescape(_MARK.sub("", self.html(line)))
+
+    def message(self, lines: tuple[Line, ...]) -> str:
+        """Several lines as one HTML message, a blank line between."""
+        return "\n\n".join(self.html(line) for line in lines)
+
+    def _fill(self, key: str, values: Mapping[str, Value], *, escape: bool) -> str:
+        if key not in self.keys:
+            raise MissingWordsError(key)
+        shown = {name: _Shown(value, self, escape=escape) for name, value in values.items()}
+        count = values.get("count")
+        if isinstance(count, int):
+            pattern = self.translations.ungettext(key, f"{key}.many", count)
+        else:
+            pattern = self.translations.ugettext(key)
+        return pattern.format_map(shown)
+
+    def show(self, value: Value, spec: str, *, escape: bool) -> str:
+        text = self._shown(value, spec)
+        return escaping.escape(text, quote=False) if escape else text
+
+    def _shown(self, value: Value, spec: str) -> str:
+        match value:
+            case Words(keys):
+                words = [self._fill(key, {}, escape=False) for key in keys]
+                return format_list(words, locale=self.locale)
+            case datetime() | date() | time():
+                return self._when(value, spec)
+            case Fraction():
+                places = "0.0" if spec == "one" else "0"
+                return format_decimal(float(value), format=places, locale=self.locale)
+            case _:
+                return str(value)
+
+    def _when(self, value: datetime | date | time, spec: str) -> str:
+        if isinstance(value, time) or spec == "time":
+            clock = value.timetz() if isinstance(value, datetime) else value
+            assert isinstance(clock, time)
+            return format_time(clock.replace(tzinfo=None), format="HH:mm", locale=self.locale)
+        if spec == "moment":
+            return f"{self._when(value, 'weekday')} {self._when(value, 'time')}"
+        patterns = {"day": "EEEE d MMMM", "weekday": "EEEE", "short": "EEE d", "": "d MMMM y"}
+        pattern = patterns.get(spec, "d MMMM y")
+        return format_date(value, format=pattern, locale=self.locale)
+
+
+class _Shown:
+    """A value on its way into a text: `format_map` asks it how it looks."""
+
+    def __init__(self, value: Value, wording: Wording, *, escape: bool) -> None:
+        self._value = value
+        self._wording = wording
+        self._escape = escape
+
+    def __format__(self, spec: str) -> str:
+        return self._wording.show(self._value, spec, escape=self._escape)
+
+
+def languages() -> tuple[str, ...]:
+    """The languages that have a catalogue, sorted."""
+    folder = resources.files(__package__)
+    return tuple(sorted(d.name for d in folder.iterdir() if d.is_dir() and _po_files(d.name)))
+
+
+@cache
+def wording(language: str) -> Wording:
+    """The words of a language ("pt-BR" falls back to "pt", unknown ones to English)."""
+    known = languages()
+    for candidate in (language, language.split("-")[0], DEFAULT_LANGUAGE):
+        if candidate in known:
+            return _load(candidate)
+    raise LookupError("The package holds no wording at all. Install Cuffbell anew.")
+
+
+def _po_files(language: str) -> list[str]:
+    folder = resources.files(__package__) / language
+    return sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".po"))
+
+
+def _load(language: str) -> Wording:
+    whole = Catalog(locale=language)
+    for name in _po_files(language):
+        with (resources.files(__package__) / language / name).open("rb") as source:
+            for message in read_po(source, locale=language):
+                if message.id:
+                    whole[message.id] = message
+    compiled = io.BytesIO()
+    write_mo(compiled, whole)
+    compiled.seek(0)
+    keys = frozenset(m.id if isinstance(m.id, str) else m.id[0] for m in whole if m.id)
+    return Wording(language, Translations(compiled), keys)

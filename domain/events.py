@@ -1,0 +1,214 @@
+"""Everything that can happen, in the past tense, and what a button stands for.
+
+An event belongs to an actor (who did it) and may concern a patient (the situation says
+whom). Moments are aware. `written_at` is the platform's date of the message: the moment of
+a reading without its own time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from domain.people import ChatId, Invitation, MessageRef, Patient, PersonId, Place, Tie
+
+
+class Do(StrEnum):
+    """What a button does. The value is stored with the button, never sent to the platform."""
+
+    JOIN = "join"  #: argument "step:answer"
+    SET = "set"  #: a setting to change: argument is the step
+    READY = "ready"
+    RESTED = "rested"
+    LATER = "later"  #: argument: minutes
+    SKIP = "skip"
+    SYMPTOMS_NONE = "symptoms_none"
+    SYMPTOMS_YES = "symptoms_yes"
+    AMBULANCE = "ambulance"
+    HELPER = "helper"
+    CANNOT_PHONE = "cannot_phone"
+    SLIP = "slip"
+    HELP_CAME = "help_came"
+    HELP_NOT_YET = "help_not_yet"
+    SEE_TO_IT = "see_to_it"
+    I_AM_THERE = "i_am_there"
+    MEANT = "meant"  #: argument: number of the option of the message in doubt
+    MEANT_NONE = "meant_none"
+    EDIT_YES = "edit_yes"
+    EDIT_NO = "edit_no"
+    DELETE_YES = "delete_yes"  #: take the last reading back: argument is its id
+    DELETE_NO = "delete_no"
+    CONSENT_YES = "consent_yes"  #: argument: the contact's person id
+    CONSENT_NO = "consent_no"
+    CONSENT_ALARMS = "consent_alarms"  #: alarms only
+    CONSENT_WITHDRAW = "consent_withdraw"
+    INVITE_CARER = "invite_carer"
+    INVITE_PATIENT = "invite_patient"
+    OWNER = "owner"  #: argument: the text whose owner was asked for
+    OWNER_NONE = "owner_none"
+    PATIENT_REPORT = "patient_report"
+    PATIENT_WEEK = "patient_week"
+    PATIENT_PLAN = "patient_plan"  #: argument: kind of plan, or "" to choose one
+    CAUTIONS = "cautions"
+    STOP_YES = "stop_yes"
+    RESUME = "resume"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Action:
+    """A button's meaning: what to do, about whom, with what."""
+
+    do: Do
+    about: PersonId | None = None
+    argument: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """Somebody wrote a text (or a caption)."""
+
+    text: str
+    message: MessageRef
+    written_at: datetime
+    forwarded: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edited:
+    """Somebody changed a message that they had sent. `written_at` is when it was first sent."""
+
+    text: str
+    message: MessageRef
+    written_at: datetime
+    edited_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pressed:
+    """Somebody pressed a button that was given to this chat."""
+
+    action: Action
+    pressed_at: datetime
+    message: MessageRef  #: the message that holds the button
+
+
+class OtherKind(StrEnum):
+    """What was sent that is not text."""
+
+    STICKER = "sticker"
+    VOICE = "voice"
+    PHOTO = "photo"
+    FILE = "file"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SentOther:
+    """Somebody sent something without text that can be read."""
+
+    kind: OtherKind
+    message: MessageRef
+    written_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharedLocation:
+    """Somebody shared where they are; the shell has looked up the place."""
+
+    place: Place
+    message: MessageRef
+    written_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimerFell:
+    """A timer of the patient fell due."""
+
+    key: str
+    due: datetime
+
+
+class DeliveryProblem(StrEnum):
+    BLOCKED = "blocked"  #: the chat no longer takes messages
+    REFUSED = "refused"  #: the platform refused this message for good
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveryFailed:
+    """A message could not be delivered for good."""
+
+    chat: ChatId
+    to: PersonId | None
+    problem: DeliveryProblem
+    was_alarm: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChatClosed:
+    """Somebody blocked the bot."""
+
+    chat: ChatId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChatOpened:
+    """Somebody let the bot write again."""
+
+    chat: ChatId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OldButton:
+    """A button was pressed that is no longer known, or not given to this chat."""
+
+    message: MessageRef
+    pressed_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupSeen:
+    """The bot was addressed in a group."""
+
+    chat: ChatId
+
+
+Event = (
+    Said
+    | Edited
+    | Pressed
+    | SentOther
+    | SharedLocation
+    | TimerFell
+    | DeliveryFailed
+    | ChatClosed
+    | ChatOpened
+    | OldButton
+    | GroupSeen
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Actor:
+    """Whose chat an event came from. A timer has no chat."""
+
+    chat: ChatId | None
+    language: str = "en"  #: of the chat client
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Situation:
+    """All that `respond` may know: loaded in the event's transaction.
+
+    `fresh` holds random values for invitations that the answer may make (ids and codes):
+    the domain throws no dice.
+    """
+
+    actor: Actor
+    patient: Patient | None = None
+    ties: tuple[Tie, ...] = ()  #: whom the actor's chat may be about
+    invitation: Invitation | None = None  #: that "/start CODE" names; None: unknown code
+    places: tuple[Place, ...] = ()  #: where the text may be, when a place was asked for
+    asking: str = ""  #: what the actor was asked outside any patient's conversation
+    fresh: tuple[str, ...] = ()
+    bot_name: str = ""  #: for deep links

@@ -1,0 +1,282 @@
+"""Who is who: persons, the links between them, and what the program keeps about a patient.
+
+Roles are links, not kinds of person: a doctor may also be a patient, a carer may have two
+patients, two patients may share a chat. All values are frozen; a change makes a new one.
+Zones are IANA names; times of day are local to the person.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime, time
+from enum import StrEnum
+from typing import NewType
+from zoneinfo import ZoneInfo
+
+from domain.plans import Plan
+from domain.readings import Arm, Reading
+
+PersonId = NewType("PersonId", str)
+ChatId = NewType("ChatId", int)
+ReadingId = NewType("ReadingId", str)
+
+
+class Role(StrEnum):
+    PATIENT = "patient"
+    CARER = "carer"
+    PRACTITIONER = "practitioner"
+
+
+class Consent(StrEnum):
+    """What the patient has said to a link. Only `AGREED` lets anything be told."""
+
+    PROPOSED = "proposed"
+    AGREED = "agreed"
+    REFUSED = "refused"
+    WITHDRAWN = "withdrawn"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """A carer or practitioner linked to a patient, in the order in which they are called."""
+
+    person: PersonId
+    name: str
+    role: Role
+    chat: ChatId | None = None  #: None until they have joined
+    language: str = "en"
+    zone: str = "UTC"
+    consent: Consent = Consent.PROPOSED
+    told_missed: bool = False  #: occasions that were missed
+    told_week: bool = False  #: the weekly picture
+    reachable: bool = True  #: False once the platform refused to deliver to them
+    asked: bool = False  #: the patient has been shown this proposal
+
+    @property
+    def may_be_told(self) -> bool:
+        return self.consent is Consent.AGREED and self.chat is not None
+
+
+class Monitor(StrEnum):
+    UPPER_ARM = "upper_arm"
+    WRIST = "wrist"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """What a patient told about themselves; None where it was not said."""
+
+    zone: str | None = None
+    country: str | None = None  #: ISO 3166 code of where the person is
+    emergency_number: str | None = None  #: as confirmed or typed by the person
+    medicine_times: tuple[time, ...] | None = None  #: () is "takes none"
+    morning_prompt: time | None = None
+    evening_prompt: time | None = None
+    monitor: Monitor | None = None
+    arm_cm: float | None = None  #: circumference of the upper arm; 0 is "cannot measure"
+    arm: Arm | None = None
+    barred_arm: Arm | None = None  #: must not be used (fistula, operation)
+    adult: bool | None = None  #: None not asked yet; False: limits for adults do not fit
+    target: tuple[int, int] = (135, 85)  #: mmHg; on target is below both
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MessageRef:
+    """A message of a chat, by the platform's own number."""
+
+    chat: ChatId
+    message: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """A version of a reading that counts now, with the message that made it."""
+
+    id: ReadingId
+    reading: Reading
+    made_by: MessageRef
+    text: str  #: what the person typed
+    written_at: datetime  #: the platform's date of the message
+    replaces: ReadingId | None = None
+
+
+class NoteKind(StrEnum):
+    SYMPTOM = "symptom"  #: code is the symptom
+    MEDICINE = "medicine"
+    MISSED = "missed"  #: code is the half of the day
+    SKIPPED = "skipped"
+    ALARM = "alarm"  #: code is the level
+    ALARM_ENDED = "alarm_ended"  #: code says how
+    PLAN = "plan"  #: code is the plan that began
+    CONSENT = "consent"  #: code is the consent, text the contact's name
+    DECLINED = "declined"  #: joining ended; code says why
+    IN_DOUBT = "in_doubt"  #: a text that waits for an answer before it is a reading
+    PROMPTED = "prompted"  #: an occasion that was asked for; code is the half
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """Something worth keeping that is not a reading."""
+
+    kind: NoteKind
+    at: datetime
+    code: str = ""
+    text: str = ""
+    made_by: MessageRef | None = None
+
+
+class JoinStep(StrEnum):
+    """What joining asks, in this order. `domain.joining` has the table."""
+
+    ADULT = "adult"
+    BARRED_ARM = "barred_arm"
+    PLACE = "place"
+    NUMBER = "number"
+    MEDICINE = "medicine"
+    PROMPT = "prompt"
+    MONITOR = "monitor"
+    CUFF = "cuff"
+    ARM = "arm"
+
+
+class Step(StrEnum):
+    """Where an occasion stands. `domain.coaching` has the table."""
+
+    PROMPTED = "prompted"
+    RESTING = "resting"
+    FIRST = "first"
+    PAUSE = "pause"
+    SECOND = "second"
+    THIRD = "third"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenOccasion:
+    step: Step
+    opened: datetime
+    half: str = ""  #: of the prompt; "" when the person began by themselves
+    reminded: bool = False
+    symptoms: tuple[str, ...] = ()  #: told since it opened
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InDoubt:
+    """A message that waits for an answer before it counts, with what it may mean."""
+
+    text: str
+    made_by: MessageRef
+    written_at: datetime
+    doubts: tuple[str, ...]
+    options: tuple[tuple[int, int, int | None], ...] = ()  #: systolic, diastolic, pulse
+    known_systolic: int | None = None  #: of an incomplete one
+    known_diastolic: int | None = None
+    edit_of: MessageRef | None = None  #: an old message whose edit is asked about
+
+
+class AlarmStage(StrEnum):
+    """Where an alarm stands. `domain.escalation` has the table."""
+
+    ASKED = "asked"  #: severe: symptoms asked for, no answer yet
+    REPEATING = "repeating"  #: severe, no symptom: rest, then a second pair
+    TODAY = "today"  #: still severe without symptom: a doctor today
+    EMERGENCY = "emergency"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarm:
+    """An alarm that is open. Pressures in mmHg."""
+
+    stage: AlarmStage
+    opened: datetime
+    readings: tuple[tuple[int | None, int | None], ...]  #: as typed, worst reading of doubts
+    symptoms: tuple[str, ...] = ()
+    causes: tuple[MessageRef, ...] = ()  #: the messages that raised it
+    doubtful: bool = False  #: raised by what a doubtful message may mean
+    told: tuple[PersonId, ...] = ()  #: contacts to whom a message was sent
+    failed: tuple[PersonId, ...] = ()  #: contacts whom the platform refused
+    answered_by: tuple[PersonId, ...] = ()
+    rounds: int = 0  #: how often contacts have been called
+    asks: int = 0  #: how often the symptom question was put
+    patient_said: str = ""  #: ambulance, helper, cannot_phone
+    slip: bool = False  #: the person says that the number was mistyped; waits for the right one
+    since_fresh: datetime | None = None  #: a pair below the limits came at this moment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """What a patient's conversation needs besides readings, notes and contacts."""
+
+    joining: JoinStep | None = None
+    asking: str = ""  #: a setting or a name that free text would answer
+    profile: Profile = field(default_factory=Profile)
+    plan: Plan | None = None
+    occasion: OpenOccasion | None = None
+    in_doubt: InDoubt | None = None
+    alarm: Alarm | None = None
+    paused: bool = False  #: the person wants no prompts
+    joined_at: datetime | None = None
+    declined: bool = False
+    cautions_shown: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patient:
+    """Everything that `respond` may know of the person whom an event concerns."""
+
+    id: PersonId
+    name: str
+    chat: ChatId | None
+    language: str = "en"
+    state: State = field(default_factory=State)
+    contacts: tuple[Contact, ...] = ()
+    readings: tuple[Kept, ...] = ()  #: that count, of the last `RECENT_DAYS` days, by moment
+    notes: tuple[Note, ...] = ()  #: of the same days, by moment
+    shares_chat: bool = False  #: another patient uses the same chat: texts name the person
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.state.profile.zone or "UTC")
+
+    def contact(self, person: PersonId) -> Contact | None:
+        return next((c for c in self.contacts if c.person == person), None)
+
+
+#: How far back a patient is loaded for the conversation. Report and export read all.
+RECENT_DAYS = 35
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tie:
+    """How a chat may be about a patient: as the patient, or as a contact."""
+
+    patient: PersonId
+    patient_name: str
+    role: Role
+    person: PersonId  #: who it is in this chat
+    person_name: str
+    consent: Consent = Consent.AGREED
+    alarm_open: bool = False
+    joined: bool = True  #: the patient has finished joining
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Invitation:
+    """A code that lets one person into a chat. The code itself is kept only as a hash."""
+
+    person: PersonId
+    name: str
+    role: Role
+    expires: datetime
+    used: bool = False
+    patient: PersonId | None = None  #: for a carer or practitioner: whose
+    patient_name: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where somebody is, as looked up by the shell from a name or a position."""
+
+    name: str
+    zone: str
+    country: str  #: ISO 3166 code, "" when unknown

@@ -161,6 +161,16 @@ class OpenOccasion:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One reading that a doubtful message may mean; plausible, mmHg and beats per minute."""
+
+    systolic: int
+    diastolic: int
+    pulse: int | None = None
+    at: datetime | None = None  #: None is the message's moment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class InDoubt:
     """A message that waits for an answer before it counts, with what it may mean."""
 
@@ -168,10 +178,11 @@ class InDoubt:
     made_by: MessageRef
     written_at: datetime
     doubts: tuple[str, ...]
-    options: tuple[tuple[int, int, int | None], ...] = ()  #: systolic, diastolic, pulse
+    options: tuple[Option, ...] = ()
+    together: bool = False  #: the options are one answer, not alternatives
     known_systolic: int | None = None  #: of an incomplete one
     known_diastolic: int | None = None
-    edit_of: MessageRef | None = None  #: an old message whose edit is asked about
+    is_edit: bool = False  #: the edit of an old message, which is asked about
 
 
 class AlarmStage(StrEnum):

@@ -1,0 +1,119 @@
+// One message as an element: words, picture or file, buttons, local time. It is drawn anew whenever
+// the message changes; what a press or an edit does is decided by the pane that gives `actions`.
+
+import { icon } from "./icons.js";
+import { make, shortened } from "./dom.js";
+import { clockTime, shortMoment } from "./moments.js";
+import { safeFragment } from "./safe_html.js";
+
+const KINDS = {
+  photo: "A picture",
+  document: "A file",
+  sticker: "A sticker",
+  voice: "A voice note",
+  location: "A place",
+};
+
+/**
+ * The element of `message`.
+ *
+ * `reader` has `zone` and `name`; `quoted` is the message answered to, or null; `actions` has
+ * `press(message, button)`, `change(message)` and `openPicture(message)`.
+ */
+export function drawMessage(message, reader, quoted, actions) {
+  const own = message.from === "person";
+  const who = own ? reader.name : "Cuffbell";
+  return make("article", { class: `note ${own ? "from-person" : "from-bot"}`, "data-message": message.id },
+    make("p", { class: "unseen" }, `${who}, ${shortMoment(message.date, reader.zone)}:`),
+    quoted === null ? null : drawQuote(quoted, reader),
+    drawPicture(message, actions),
+    drawDocument(message),
+    drawWords(message),
+    drawFoot(message, reader, own ? actions : null),
+    drawButtons(message, actions),
+  );
+}
+
+function drawQuote(quoted, reader) {
+  const who = quoted.from === "person" ? reader.name : "Cuffbell";
+  const words = quoted.text || KINDS[quoted.kind] || "";
+  return make("p", { class: "quote" }, `Answer to ${who}: ${shortened(words, 80)}`);
+}
+
+function drawPicture(message, actions) {
+  if (message.photo === null) return null;
+  const { url, width, height } = message.photo;
+  const image = make("img", { src: url, width, height, alt: pictureWords(message) });
+  return make("button", {
+    type: "button", class: "picture", onclick: () => actions.openPicture(message),
+  }, image, make("span", { class: "picture-hint" }, "Open larger"));
+}
+
+/** What stands for a picture where it is not seen. */
+export function pictureWords(message) {
+  return message.text ? `Picture: ${shortened(message.text, 120)}` : "Picture without words";
+}
+
+function drawDocument(message) {
+  if (message.document === null) return null;
+  const { url, name, size } = message.document;
+  return make("a", { class: "document", href: url, download: name },
+    icon("file"),
+    make("span", {}, make("span", { class: "document-name" }, name),
+      make("span", { class: "document-size" }, `Save (${sizeWords(size)})`)),
+  );
+}
+
+/** "812 bytes", "12 kB", "3.4 MB". */
+export function sizeWords(bytes) {
+  if (bytes < 1000) return `${bytes} bytes`;
+  if (bytes < 1_000_000) return `${Math.round(bytes / 1000)} kB`;
+  return `${(bytes / 1_000_000).toFixed(1)} MB`;
+}
+
+function drawWords(message) {
+  if (message.html) return make("div", { class: "words" }, safeFragment(message.html));
+  if (message.photo !== null || message.document !== null) return null;
+  return make("div", { class: "words kind" }, KINDS[message.kind] ?? "A message");
+}
+
+function drawFoot(message, reader, actions) {
+  const time = make("time", { datetime: message.date }, clockTime(message.date, reader.zone));
+  const changed = message.edited === null ? null
+    : make("span", {}, `changed ${clockTime(message.edited, reader.zone)}`);
+  const canChange = actions !== null && message.kind === "text";
+  return make("div", { class: "note-foot" }, time, changed,
+    canChange ? changeButton(message, actions) : null);
+}
+
+function changeButton(message, actions) {
+  return make("button", {
+    type: "button", class: "change", title: "Change this message",
+    "aria-label": `Change your message “${shortened(message.text)}”`,
+    onclick: () => actions.change(message),
+  }, icon("pencil"));
+}
+
+function drawButtons(message, actions) {
+  if (message.buttons.length === 0) return null;
+  const rows = message.buttons.map((row) => make("div", { class: "button-row" },
+    ...row.map((button) => drawButton(message, button, actions))));
+  return make("div", { class: "buttons", role: "group", "aria-label": "Answers to this message" }, ...rows);
+}
+
+function drawButton(message, button, actions) {
+  if (button.url !== null) {
+    return make("a", { class: "choice", href: button.url, target: "_blank", rel: "noopener noreferrer" },
+      button.text);
+  }
+  // Not `disabled` while it waits: a disabled button would lose the keyboard's focus.
+  return make("button", {
+    type: "button", class: "choice",
+    onclick: async ({ currentTarget }) => {
+      if (currentTarget.getAttribute("aria-disabled") === "true") return;
+      currentTarget.setAttribute("aria-disabled", "true");
+      await actions.press(message, button);
+      currentTarget.removeAttribute("aria-disabled");
+    },
+  }, button.text);
+}

@@ -5,6 +5,7 @@ Every text that people read stands in `<language>/*.po` beside this file, by key
 
     {at:time} 07:42        {at:day} Tuesday 10 March     {at:weekday} Tuesday
     {at:date} 10 March 2026  {at:moment} Tuesday 07:42   {n} 142    {n:one} 134.5
+    {at:short} Tue 10   {at:dated} Tue 10 Mar   {at:dayofmonth} 10 Mar
 
 HTML marks in a text are kept by `html` and taken out by `plain`; values are always escaped.
 """
@@ -38,6 +39,14 @@ DEFAULT_LANGUAGE: Final = "en"
 _MARK = re.compile(r"<[^<>]+>")
 # Which national habit of writing dates and clock times a language is shown in.
 _LOCALES: Final = {"en": "en_GB"}
+# How a date is written after each word in braces; any other word: 10 March 2026.
+_DATES: Final = {
+    "day": "EEEE d MMMM",
+    "weekday": "EEEE",
+    "short": "EEE d",
+    "dated": "EEE d MMM",
+    "dayofmonth": "d MMM",
+}
 
 
 class MissingWordsError(KeyError):
@@ -103,9 +112,7 @@ class Wording:
             return format_time(clock.replace(tzinfo=None), format="HH:mm", locale=self.locale)
         if spec == "moment":
             return f"{self._when(value, 'weekday')} {self._when(value, 'time')}"
-        patterns = {"day": "EEEE d MMMM", "weekday": "EEEE", "short": "EEE d", "": "d MMMM y"}
-        pattern = patterns.get(spec, "d MMMM y")
-        return format_date(value, format=pattern, locale=self.locale)
+        return format_date(value, format=_DATES.get(spec, "d MMMM y"), locale=self.locale)
 
 
 class _Shown:

@@ -15,6 +15,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from domain.averaging import LocalOccasion
+from domain.danger import MORE_RED_FLAGS, RED_FLAGS
 from domain.messages import Line, Words, line
 from domain.people import Note, NoteKind
 from domain.readings import Half, Reading, local_day
@@ -178,9 +179,18 @@ def target_line(view: WeekView) -> Line:
     return line("week.target", target=str(view.target))
 
 
-def symptoms_line(view: WeekView) -> Line:
-    """The symptoms told in this week; there must be one."""
-    return line("week.symptoms", symptoms=Words(tuple(f"symptom.{c}" for c in view.symptoms)))
+def symptoms_line(view: WeekView, *, most: int | None = None) -> Line:
+    """The symptoms told in this week, of which there must be one.
+
+    `most`: no more than so many by name, those that cannot wait first, and the number of
+    the others.
+    """
+    codes = sorted(view.symptoms, key=lambda code: code not in RED_FLAGS | MORE_RED_FLAGS)
+    named, others = codes[:most], len(codes[most:]) if most is not None else 0
+    words = Words(tuple(f"symptom.{code}" for code in named))
+    if others:
+        return line("week.symptoms.more", symptoms=words, others=others)
+    return line("week.symptoms", symptoms=words)
 
 
 def caption(view: WeekView, name: str) -> tuple[Line, ...]:

@@ -9,13 +9,14 @@ fetched: no template package is named anywhere.
 from __future__ import annotations
 
 import json
+import logging
 import threading
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import cache
 from importlib import import_module
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 import typst
 
@@ -30,6 +31,11 @@ FONT_PACKAGES: Final = (
 
 #: One pixel a point.
 PIXELS_PER_INCH: Final = 72
+
+#: What typst says of a character without a glyph.
+_NO_GLYPH: Final = "could not be displayed"
+
+log = logging.getLogger(__name__)
 
 _of_thread = threading.local()
 
@@ -52,11 +58,30 @@ def png(template: str, data: Mapping[str, object]) -> bytes:
 def pdf(template: str, data: Mapping[str, object], *, made: datetime) -> bytes:
     """A tagged document that keeps to PDF/UA-1, dated `made` (aware).
 
+    The standard forbids a character that no font of ours can show. A name with a picture
+    sign must not cost somebody the report, so such a document is tagged all the same, shows
+    a box in its place, and does not claim the standard.
+
     Raises:
-        typst.TypstError: the template breaks the standard, or a character has no glyph.
+        typst.TypstError: the template breaks the standard.
     """
+    try:
+        return _pdf(template, data, made, ["ua-1"])
+    except typst.TypstError as error:
+        if _NO_GLYPH not in error.message:
+            raise
+        log.info("a character has no glyph, document without the standard's mark")
+        return _pdf(template, data, made, [])
+
+
+def _pdf(
+    template: str, data: Mapping[str, object], made: datetime, standards: list[Literal["ua-1"]]
+) -> bytes:
     found = _compiler(template).compile(
-        format="pdf", pdf_standards="ua-1", sys_inputs=_inputs(data), timestamp=made
+        format="pdf",
+        pdf_standards=[*standards],
+        sys_inputs=_inputs(data),
+        timestamp=made.astimezone(UTC),  # typst takes fixed offsets only
     )
     assert isinstance(found, bytes)
     return found

@@ -31,6 +31,9 @@ _ROOM_AT_ENDS = 8  # mmHg between the outermost mark and the edge
 #: Said on a dark ground, because a person should act on it.
 _LOUD = frozenset({Against.LOW, Against.WELL_ABOVE, Against.FAR_ABOVE})
 
+#: Named in the picture, so that the days keep their room; the text under it names all.
+_MOST_SYMPTOMS = 5
+
 #: How far down in its row a mark stands, as a share of the row's height.
 _DOWN = {Half.MORNING: 0.26, Half.AFTERNOON: 0.5, Half.EVENING: 0.74}
 
@@ -125,5 +128,5 @@ def _notes(view: WeekView) -> list[Line]:
     if view.severe:
         found.append(line("week.severe"))
     if view.symptoms:
-        found.append(symptoms_line(view))
+        found.append(symptoms_line(view, most=_MOST_SYMPTOMS))
     return found

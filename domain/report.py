@@ -1,0 +1,206 @@
+"""What the practitioner gets for the visit: numbers, tables and remarks, before they are drawn.
+
+Averages follow a published rule by name (`averaging.py`) and are given to one decimal, in
+mmHg and beats per minute; days are local dates. Nothing is hidden: every reading of the
+period is in the table, with the reason where it is not in the average. How good the record
+is: `record_quality.py`. How it looks is the shell's business.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from domain.averaging import Average, Mean, Why, average
+from domain.averaging_rules import RULES, Rule
+from domain.danger import is_severe
+from domain.messages import Line, line
+from domain.people import Note, NoteKind
+from domain.readings import Arm, CameAs, Half, Reading, half_of, local_day
+from domain.record_quality import Quality, quality_of
+from domain.shown import (
+    Against,
+    Pair,
+    ShownOccasion,
+    compare,
+    local_occasions,
+    show_occasion,
+    shown_pair,
+)
+
+#: What the report tells besides readings.
+TOLD_KINDS: Final = frozenset({NoteKind.SYMPTOM, NoteKind.ALARM, NoteKind.MEDICINE})
+
+#: Keys of what everybody who reads the report must know.
+_CAUTIONS: Final = ("typed", "monitor", "decide", "device")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One reading as it stands in the table."""
+
+    at: datetime  #: local
+    half: Half
+    systolic: int
+    diastolic: int
+    pulse: int | None
+    arm: Arm | None
+    came_as: CameAs
+    severe: bool
+    left_out: Why | None  #: why it is not in the average; None: it is
+    opens_day: bool  #: the first row of its local day
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportView:
+    """All that the report shows."""
+
+    first_day: date
+    last_day: date
+    made: datetime  #: local to the patient
+    zone: str
+    target: Pair  #: "below" these, mmHg
+    average: Average  #: under the chosen rule
+    everything: Mean  #: every reading of the period, by no guideline
+    against: Against  #: the rule's average against the target
+    occasions: tuple[ShownOccasion, ...]  #: oldest first, for the chart
+    rows: tuple[Row, ...]  #: oldest first
+    told: tuple[Note, ...]  #: symptoms, alarms, medicine notes, oldest first, local
+    quality: Quality
+    invented: bool
+
+
+def report_view(
+    readings: Sequence[Reading],
+    *,
+    zone: ZoneInfo,
+    first_day: date,
+    last_day: date,
+    rule: Rule,
+    target: tuple[int, int],
+    made: datetime,
+    asked: int | None = None,
+    notes: Iterable[Note] = (),
+    invented: bool = False,
+) -> ReportView:
+    """The local days from `first_day` to `last_day`, both included.
+
+    Args:
+        readings: any, in any order; those of other days are passed over.
+        rule: which average is on the first page. Most rules look at the last week only.
+        target: systolic and diastolic in mmHg, both to stay below.
+        made: the aware moment at which the report is made.
+        asked: occasions asked for in the period; None when nothing was.
+        notes: of any kind and time; symptoms, alarms and medicine notes of the period are
+            taken.
+        invented: the readings are made up, and every page says so.
+    """
+
+    def inside(moment: datetime) -> bool:
+        return first_day <= local_day(moment, zone) <= last_day
+
+    kept = [r for r in readings if inside(r.at)]
+    found = average(kept, rule, zone)
+    shown = tuple(show_occasion(occasion, zone) for occasion in local_occasions(kept, zone))
+    told = [n for n in notes if n.kind in TOLD_KINDS and inside(n.at)]
+    limits = Pair(*target)
+    return ReportView(
+        first_day=first_day,
+        last_day=last_day,
+        made=made.astimezone(zone),
+        zone=zone.key,
+        target=limits,
+        average=found,
+        everything=average(kept, RULES["all"], zone).overall,
+        against=compare(pair_of(found.overall), limits, days=len(found.days)),
+        occasions=shown,
+        rows=_rows(kept, found, zone),
+        told=tuple(sorted((_local(n, zone) for n in told), key=lambda n: n.at)),
+        quality=quality_of(kept, zone=zone, asked=asked),
+        invented=invented,
+    )
+
+
+def pair_of(mean: Mean) -> Pair | None:
+    """The mean in whole mmHg; None where there is none."""
+    if mean.systolic is None or mean.diastolic is None:
+        return None
+    return shown_pair(mean.systolic, mean.diastolic)
+
+
+def _local(note: Note, zone: ZoneInfo) -> Note:
+    return Note(kind=note.kind, at=note.at.astimezone(zone), code=note.code, text=note.text)
+
+
+def _rows(kept: Sequence[Reading], found: Average, zone: ZoneInfo) -> tuple[Row, ...]:
+    why: Mapping[int, Why] = {left.place: left.why for left in found.left_out}
+    order = sorted(range(len(kept)), key=lambda place: (kept[place].at, place))
+    days = [local_day(kept[place].at, zone) for place in order]
+    opening = {days.index(day) for day in days}
+    return tuple(
+        _row(kept[place], why.get(place), zone, opens_day=number in opening)
+        for number, place in enumerate(order)
+    )
+
+
+def _row(reading: Reading, why: Why | None, zone: ZoneInfo, *, opens_day: bool) -> Row:
+    local = reading.at.astimezone(zone)
+    return Row(
+        at=local,
+        half=half_of(local),
+        systolic=reading.systolic,
+        diastolic=reading.diastolic,
+        pulse=reading.pulse,
+        arm=reading.arm,
+        came_as=reading.came_as,
+        severe=is_severe(reading.systolic, reading.diastolic),
+        left_out=why,
+        opens_day=opens_day,
+    )
+
+
+def enough_lines(view: ReportView) -> tuple[Line, ...]:
+    """Whether the record is enough for the rule, and if not, what it lacks."""
+    if view.average.enough:
+        return (line("report.enough"),)
+    lacks = [
+        line(f"report.lack.{lack.least}", needed=lack.needed, found=lack.found)
+        for lack in view.average.lacks
+    ]
+    return (line("report.not_enough"), *lacks)
+
+
+def quality_lines(view: ReportView) -> tuple[Line, ...]:
+    """How good the record is, one remark a line."""
+    quality = view.quality
+    lines = []
+    if quality.asked is not None:
+        lines.append(line("report.quality.asked", done=quality.occasions, asked=quality.asked))
+    if quality.single:
+        lines.append(line("report.quality.single", count=quality.single, of=quality.occasions))
+    if quality.gaps:
+        lines.append(line("report.quality.gaps", count=quality.short_gaps, of=quality.gaps))
+    if quality.together:
+        lines.append(line("report.quality.together", count=quality.together))
+    if quality.confirmed:
+        lines.append(line("report.quality.confirmed", count=quality.confirmed))
+    if quality.imported:
+        lines.append(line("report.quality.imported", count=quality.imported))
+    return tuple(lines)
+
+
+def told_line(note: Note) -> Line:
+    """What was told, or what the person was advised."""
+    if note.kind is NoteKind.SYMPTOM:
+        return line(f"symptom.{note.code}")
+    if note.kind is NoteKind.ALARM:
+        return line(f"report.alarm.{note.code}")
+    return line("report.medicine", text=note.text)
+
+
+def caution_lines() -> tuple[Line, ...]:
+    """What everybody who reads the report must know."""
+    return tuple(line(f"report.caution.{name}") for name in _CAUTIONS)

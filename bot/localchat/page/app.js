@@ -12,6 +12,8 @@ const people = document.getElementById("people");
 const lost = document.getElementById("lost");
 const opening = document.getElementById("opening");
 
+const RETRY_MS = 2000;
+
 let waiting = null;
 
 const timeBar = new TimeBar((now) => {
@@ -32,6 +34,7 @@ async function refresh() {
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
     lost.hidden = false;
+    setTimeout(refresh, RETRY_MS);
   } finally {
     const { events, again } = waiting;
     waiting = null;

@@ -1,23 +1,26 @@
 // The typing field of one chat with what belongs to it: the file to send along, the message that is
-// being changed, the two menus. A text leaves the field when it is sent and comes back when the
+// being changed or answered, the two menus. A text leaves the field when it is sent and comes back when the
 // sending failed, so nothing typed is ever lost.
 
 import { icon } from "./icons.js";
 import { make, shortened } from "./dom.js";
 import { Menu } from "./menu.js";
-import { sizeWords } from "./message.js";
+import { messageWords, sizeWords } from "./message.js";
 
 const TALLEST = 190; // pixels: about six lines
 
 export class Composer {
   /**
-   * `actions` has `send(text)`, `sendFile(file, caption)`, `edit(message, text)` (all reject when
-   * they fail), `sticker()`, `place()`, `block(blocked)`, and gives `commands()` and `blocked()`.
+   * `actions` has `send(text, answered)` (`answered` a message or null), `sendFile(file, caption)`,
+   * `edit(message, text)`, `sticker()`, `voice()`, `place()` and `block(blocked)`. Each promises true
+   * when it was done, and false when it was refused and the person has been told. `commands()` and
+   * `blocked()` give the present state.
    */
   constructor(person, actions) {
     this.actions = actions;
     this.file = null;
     this.editing = null;
+    this.answering = null;
     this.draft = "";
     this.drawField(person);
     this.drawModes();
@@ -27,7 +30,7 @@ export class Composer {
         event.preventDefault();
         this.submit();
       },
-    }, this.changing, this.attached, this.field, make("div", { class: "tools" },
+    }, this.changing, this.answered, this.attached, this.field, make("div", { class: "tools" },
       this.commandsMenu().element, this.moreMenu().element, this.sendButton));
   }
 
@@ -45,12 +48,9 @@ export class Composer {
   }
 
   drawModes() {
-    this.changingWords = make("span");
-    this.changing = make("p", { class: "mode", hidden: true }, icon("pencil"), this.changingWords,
-      make("button", { type: "button", class: "quiet", onclick: () => this.stopChanging() }, "Cancel"));
-    this.attachedWords = make("span");
-    this.attached = make("p", { class: "mode", hidden: true }, icon("file"), this.attachedWords,
-      make("button", { type: "button", class: "quiet", onclick: () => this.attach(null) }, "Leave it out"));
+    this.changing = modeLine("pencil", "Cancel", () => this.stopChanging());
+    this.answered = modeLine("answer", "Cancel", () => this.answer(null));
+    this.attached = modeLine("file", "Leave it out", () => this.attach(null));
   }
 
   commandsMenu() {
@@ -60,7 +60,7 @@ export class Composer {
         const commands = this.actions.commands();
         if (commands.length === 0) return [{ label: "Cuffbell has named no commands yet", run: () => {} }];
         return commands.map(({ command, description }) => ({
-          label: `/${command}`, detail: description, run: () => this.deliver(() => this.actions.send(`/${command}`)),
+          label: `/${command}`, detail: description, run: () => this.actions.send(`/${command}`, null),
         }));
       },
     });
@@ -71,11 +71,12 @@ export class Composer {
       label: "More", drawing: "more",
       entries: () => [
         { label: "Attach a file", drawing: "file", run: () => this.picker.click() },
-        { label: "Send a sticker", drawing: "sticker", run: () => this.deliver(() => this.actions.sticker()) },
-        { label: "Send a place", drawing: "place", run: () => this.deliver(() => this.actions.place()) },
+        { label: "Send a sticker", drawing: "sticker", run: () => this.actions.sticker() },
+        { label: "Send a voice note", drawing: "voice", run: () => this.actions.voice() },
+        { label: "Send a place", drawing: "place", run: () => this.actions.place() },
         {
           label: this.actions.blocked() ? "Unblock Cuffbell" : "Block Cuffbell", drawing: "block",
-          run: () => this.deliver(() => this.actions.block(!this.actions.blocked())),
+          run: () => this.actions.block(!this.actions.blocked()),
         },
       ],
     });
@@ -92,8 +93,7 @@ export class Composer {
   startChanging(message) {
     if (this.editing === null) this.draft = this.field.value;
     this.editing = message;
-    this.changingWords.textContent = `Changing “${shortened(message.text, 32)}”`;
-    this.changing.hidden = false;
+    showMode(this.changing, `Changing “${shortened(message.text, 32)}”`);
     this.sendButton.textContent = "Save";
     this.setText(message.text);
     this.field.focus();
@@ -101,19 +101,31 @@ export class Composer {
 
   stopChanging() {
     this.editing = null;
-    this.changing.hidden = true;
+    showMode(this.changing, null);
     this.sendButton.textContent = "Send";
     this.setText(this.draft);
     this.draft = "";
     this.field.focus();
   }
 
+  /** The next message answers `message`; null takes that back. */
+  answer(message) {
+    this.answering = message;
+    showMode(this.answered, message === null ? null : `Answering “${shortened(messageWords(message), 32)}”`);
+    this.field.focus();
+  }
+
   attach(file) {
     this.file = file;
     if (file === null) this.picker.value = "";
-    else this.attachedWords.textContent = `${shortened(file.name, 32)}, ${sizeWords(file.size)}`;
-    this.attached.hidden = file === null;
+    showMode(this.attached, file === null ? null : `${shortened(file.name, 32)}, ${sizeWords(file.size)}`);
     this.field.focus();
+  }
+
+  cancel() {
+    if (this.editing !== null) this.stopChanging();
+    else if (this.answering !== null) this.answer(null);
+    else if (this.file !== null) this.attach(null);
   }
 
   submit() {
@@ -125,36 +137,27 @@ export class Composer {
   }
 
   async submitChange(message, text) {
-    if (text.trim() === "") return;
-    await this.deliver(async () => {
-      await this.actions.edit(message, text);
-      if (this.editing === message) this.stopChanging();
-    });
+    const changed = await this.actions.edit(message, text);
+    if (changed && this.editing === message) this.stopChanging();
   }
 
   async submitFile(file, caption) {
     this.setText("");
     this.attach(null);
-    const sent = await this.deliver(() => this.actions.sendFile(file, caption));
+    const sent = await this.actions.sendFile(file, caption);
     if (sent) return;
     this.giveBack(caption);
     this.attach(file);
   }
 
   async submitText(text) {
+    const answering = this.answering;
     this.setText("");
-    const sent = await this.deliver(() => this.actions.send(text));
-    if (!sent) this.giveBack(text);
-  }
-
-  /** Run one action that may be refused; the pane has told about the refusal already. */
-  async deliver(action) {
-    try {
-      await action();
-      return true;
-    } catch {
-      return false;
-    }
+    this.answer(null);
+    const sent = await this.actions.send(text, answering);
+    if (sent) return;
+    this.giveBack(text);
+    if (answering !== null) this.answer(answering);
   }
 
   giveBack(text) {
@@ -175,13 +178,24 @@ export class Composer {
   }
 
   onKey(event) {
-    if (event.key === "Escape" && this.editing !== null) {
+    if (event.key === "Escape") {
       event.preventDefault();
-      this.stopChanging();
+      this.cancel();
     }
     // While an input method is composing, Enter chooses a word and must not send.
     if (event.key !== "Enter" || event.shiftKey || event.isComposing) return;
     event.preventDefault();
     this.submit();
   }
+}
+
+/** A line above the field that says what the next sending is about, with a button to give that up. */
+function modeLine(drawing, label, giveUp) {
+  return make("p", { class: "mode", hidden: true }, icon(drawing), make("span"),
+    make("button", { type: "button", class: "quiet", onclick: giveUp }, label));
+}
+
+function showMode(line, words) {
+  line.hidden = words === null;
+  line.querySelector("span").textContent = words ?? "";
 }

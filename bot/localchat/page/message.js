@@ -12,13 +12,14 @@ const KINDS = {
   sticker: "A sticker",
   voice: "A voice note",
   location: "A place",
+  contact: "A contact",
 };
 
 /**
  * The element of `message`.
  *
  * `reader` has `zone` and `name`; `quoted` is the message answered to, or null; `actions` has
- * `press(message, button)`, `change(message)` and `openPicture(message)`.
+ * `press(message, button)`, `answer(message)`, `change(message)` and `openPicture(message)`.
  */
 export function drawMessage(message, reader, quoted, actions) {
   const own = message.from === "person";
@@ -29,15 +30,19 @@ export function drawMessage(message, reader, quoted, actions) {
     drawPicture(message, actions),
     drawDocument(message),
     drawWords(message),
-    drawFoot(message, reader, own ? actions : null),
+    drawFoot(message, reader, actions),
     drawButtons(message, actions),
   );
 }
 
 function drawQuote(quoted, reader) {
   const who = quoted.from === "person" ? reader.name : "Cuffbell";
-  const words = quoted.text || KINDS[quoted.kind] || "";
-  return make("p", { class: "quote" }, `Answer to ${who}: ${shortened(words, 80)}`);
+  return make("p", { class: "quote" }, `Answer to ${who}: ${shortened(messageWords(quoted), 80)}`);
+}
+
+/** The text of a message, or what it is when it has none. */
+export function messageWords(message) {
+  return message.text || KINDS[message.kind] || "A message";
 }
 
 function drawPicture(message, actions) {
@@ -57,10 +62,10 @@ export function pictureWords(message) {
 function drawDocument(message) {
   if (message.document === null) return null;
   const { url, name, size } = message.document;
-  return make("a", { class: "document", href: url, download: name },
-    icon("file"),
-    make("span", {}, make("span", { class: "document-name" }, name),
-      make("span", { class: "document-size" }, `Save (${sizeWords(size)})`)),
+  return make("p", { class: "document" },
+    make("a", { class: "open", href: url, target: "_blank", rel: "noopener" },
+      icon("file"), make("span", {}, name, make("small", {}, sizeWords(size)))),
+    make("a", { class: "quiet", href: url, download: name, "aria-label": `Save ${name}` }, "Save"),
   );
 }
 
@@ -74,24 +79,25 @@ export function sizeWords(bytes) {
 function drawWords(message) {
   if (message.html) return make("div", { class: "words" }, safeFragment(message.html));
   if (message.photo !== null || message.document !== null) return null;
-  return make("div", { class: "words kind" }, KINDS[message.kind] ?? "A message");
+  return make("div", { class: "words kind" }, messageWords(message));
 }
 
 function drawFoot(message, reader, actions) {
   const time = make("time", { datetime: message.date }, clockTime(message.date, reader.zone));
   const changed = message.edited === null ? null
     : make("span", {}, `changed ${clockTime(message.edited, reader.zone)}`);
-  const canChange = actions !== null && message.kind === "text";
+  const canChange = message.from === "person" && message.text !== "";
   return make("div", { class: "note-foot" }, time, changed,
-    canChange ? changeButton(message, actions) : null);
+    make("span", { class: "note-tools" },
+      noteTool("answer", "Answer", message, () => actions.answer(message)),
+      canChange ? noteTool("change", "Change", message, () => actions.change(message)) : null));
 }
 
-function changeButton(message, actions) {
+function noteTool(name, verb, message, run) {
   return make("button", {
-    type: "button", class: "change", title: "Change this message",
-    "aria-label": `Change your message “${shortened(message.text)}”`,
-    onclick: () => actions.change(message),
-  }, icon("pencil"));
+    type: "button", class: `note-tool ${name}`, title: verb,
+    "aria-label": `${verb} the message “${shortened(messageWords(message))}”`, onclick: run,
+  }, icon(name === "change" ? "pencil" : name));
 }
 
 function drawButtons(message, actions) {

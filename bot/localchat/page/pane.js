@@ -14,11 +14,15 @@ import { Refusal, post } from "./server.js";
 /** How long the platform shows "writing" after one chat action. */
 const TYPING_MS = 5000;
 
+/** From the range that the British regulator keeps free for stories. */
+const INVENTED_NUMBER = "+441632960001";
+
 export class Pane {
   constructor(chat) {
     this.chat = chat;
     this.log = new MessageLog({ zone: chat.zone, name: chat.name }, {
       press: (message, button) => this.attempt(() => this.post("press", { message_id: message.id, data: button.data })),
+      answer: (message) => this.composer.answer(message),
       change: (message) => this.composer.startChanging(message),
       openPicture,
     });
@@ -29,12 +33,15 @@ export class Pane {
 
   composerActions() {
     return {
-      send: (text) => this.attemptOrThrow(() => this.post("send", { text })),
-      edit: (message, text) => this.attemptOrThrow(() => this.post("edit", { message_id: message.id, text })),
-      sendFile: (file, caption) => this.attemptOrThrow(() => this.postFile(file, caption)),
-      sticker: () => this.attemptOrThrow(() => this.post("sticker", {})),
-      place: () => this.attemptOrThrow(() => this.sendPlace()),
-      block: (blocked) => this.attemptOrThrow(() => this.block(blocked)),
+      send: (text, answered) => this.attempt(() => this.post("send", {
+        text, ...(answered === null ? {} : { reply_to: answered.id }),
+      })),
+      edit: (message, text) => this.attempt(() => this.change(message, text)),
+      sendFile: (file, caption) => this.attempt(() => this.postFile(file, caption)),
+      sticker: () => this.attempt(() => this.post("sticker", {})),
+      voice: () => this.attempt(() => this.post("voice", {})),
+      place: () => this.attempt(() => this.sendPlace()),
+      block: (blocked) => this.attempt(() => this.block(blocked)),
       commands: () => this.chat.commands,
       blocked: () => this.chat.blocked,
     };
@@ -134,18 +141,24 @@ export class Pane {
   }
 
   async answer(button, keyboard) {
-    if (button.request_contact) {
-      this.tell("This page has no phone number to share. Write the answer instead.");
-      return;
-    }
-    const done = await this.attempt(() => (button.request_location
-      ? this.sendPlace() : this.post("send", { text: button.text })));
+    const done = await this.attempt(() => this.answerTo(button));
     if (done && keyboard.one_time) this.setKeyboard(null);
+  }
+
+  answerTo(button) {
+    if (button.request_location) return this.sendPlace();
+    if (button.request_contact) return this.post("contact", { phone_number: INVENTED_NUMBER });
+    return this.post("send", { text: button.text });
   }
 
   // Not into the typing field: on a phone that would open the screen's keyboard unasked.
   leaveFocus(element) {
     if (element.contains(document.activeElement)) this.log.list.focus({ preventScroll: true });
+  }
+
+  change(message, text) {
+    if (text.trim() === "") throw new Refusal("A message cannot become empty. Write something, or press Escape.");
+    return this.post("edit", { message_id: message.id, text });
   }
 
   async sendPlace() {
@@ -173,23 +186,15 @@ export class Pane {
 
   /** Run `action`; a refusal is shown above the typing field. Gives true when it went well. */
   async attempt(action) {
-    try {
-      await this.attemptOrThrow(action);
-      return true;
-    } catch (error) {
-      if (error instanceof Refusal) return false;
-      throw error;
-    }
-  }
-
-  async attemptOrThrow(action) {
     this.trouble.hide();
     this.notice.hide();
     try {
-      return await action();
+      await action();
+      return true;
     } catch (error) {
-      if (error instanceof Refusal) this.tell(error.message);
-      throw error;
+      if (!(error instanceof Refusal)) throw error;
+      this.tell(error.message);
+      return false;
     }
   }
 

@@ -30,7 +30,7 @@ export class Switch {
     const spoken = make("span", { class: "unseen" });
     const button = make("button", { type: "button", onclick: () => this.choose(pane.chat.id) },
       make("span", { class: "switch-name" }, givenName(pane.chat.name)),
-      make("span", { class: "switch-role" }, roleName(pane.chat.role)), spoken, badge);
+      make("span", { class: "switch-role" }, roleName(pane.chat.role), spoken), badge);
     button.classList.add(pane.chat.role);
     return { button, badge, spoken, unread: 0 };
   }
@@ -56,7 +56,7 @@ export class Switch {
       if (chosen || !NARROW.matches) entry.unread = 0;
       entry.button.setAttribute("aria-pressed", String(chosen));
       entry.badge.textContent = entry.unread === 0 ? "" : String(entry.unread);
-      entry.spoken.textContent = entry.unread === 0 ? "" : `, ${entry.unread} not read`;
+      entry.spoken.textContent = entry.unread === 0 ? "" : ` ${entry.unread} not read`;
       this.panes.get(id)?.element.classList.toggle("chosen", chosen);
     }
   }

@@ -195,7 +195,9 @@ def write_bundle(readings: Iterable[OutgoingReading]) -> str:
         entries.append(_entry(_pressure_observation(one, pulse_too=shared)))
         if one.pulse is not None:
             entries.append(_entry(_pulse_observation(one, one.pulse)))
-    bundle = {"resourceType": "Bundle", "type": "collection", "entry": entries}
+    bundle: dict[str, object] = {"resourceType": "Bundle", "type": "collection"}
+    if entries:  # FHIR's JSON has no empty lists
+        bundle["entry"] = entries
     return json.dumps(bundle, indent=2) + "\n"
 
 

@@ -26,7 +26,7 @@ export function drawMessage(message, reader, quoted, actions) {
   const who = own ? reader.name : "Cuffbell";
   return make("article", { class: `note ${own ? "from-person" : "from-bot"}`, "data-message": message.id },
     make("p", { class: "unseen" }, `${who}, ${shortMoment(message.date, reader.zone)}:`),
-    quoted === null ? null : drawQuote(quoted, reader),
+    quoted === null ? null : drawQuote(quoted),
     drawPicture(message, actions),
     drawDocument(message),
     drawWords(message),
@@ -35,9 +35,8 @@ export function drawMessage(message, reader, quoted, actions) {
   );
 }
 
-function drawQuote(quoted, reader) {
-  const who = quoted.from === "person" ? reader.name : "Cuffbell";
-  return make("p", { class: "quote" }, `Answer to ${who}: ${shortened(messageWords(quoted), 80)}`);
+function drawQuote(quoted) {
+  return make("p", { class: "quote" }, `Answer to “${shortened(messageWords(quoted), 80)}”`);
 }
 
 /** The text of a message, or what it is when it has none. */
@@ -64,7 +63,7 @@ function drawDocument(message) {
   const { url, name, size } = message.document;
   return make("p", { class: "document" },
     make("a", { class: "open", href: url, target: "_blank", rel: "noopener" },
-      icon("file"), make("span", {}, name, make("small", {}, sizeWords(size)))),
+      icon("file"), make("span", {}, make("u", {}, name), make("small", {}, sizeWords(size)))),
     make("a", { class: "quiet", href: url, download: name, "aria-label": `Save ${name}` }, "Save"),
   );
 }

@@ -19,6 +19,7 @@ export class MessageLog {
     this.drawn = new Map();
     this.days = new Map();
     this.following = true;
+    this.lastTop = 0;
     this.list = make("div", {
       class: "log", role: "log", "aria-live": "polite", "aria-relevant": "additions",
       "aria-label": `Messages of ${reader.name}`, tabindex: "0", onscroll: () => this.onScroll(),
@@ -56,6 +57,7 @@ export class MessageLog {
   toEnd() {
     this.following = true;
     this.list.scrollTop = this.list.scrollHeight;
+    this.lastTop = this.list.scrollTop;
     this.newest.hidden = true;
   }
 
@@ -66,7 +68,12 @@ export class MessageLog {
 
   onScroll() {
     if (this.list.clientHeight === 0) return;
-    this.following = this.nearEnd();
+    // Only a move upwards ends the following: a scroll event can arrive after the list has shrunk,
+    // and then it looks as if the end were far away.
+    const { scrollTop } = this.list;
+    if (this.nearEnd()) this.following = true;
+    else if (scrollTop < this.lastTop) this.following = false;
+    this.lastTop = scrollTop;
     this.newest.hidden = this.following;
   }
 

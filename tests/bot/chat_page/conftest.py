@@ -29,15 +29,10 @@ HOLLIS: Final = "Hollis Brandreth"
 WREN: Final = "Wren Brandreth"
 OTTOLINE: Final = "Dr. Ottoline Okafor-Lindqvist"
 _BROWSERS: Final = ("chromium", "chromium-browser", "google-chrome")
-_ARGUMENTS: Final = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
+_ARGUMENTS: Final = (
+    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"),
+    *("--disable-background-networking", "--disable-component-update"),
+)
 
 
 class StepClock:
@@ -231,6 +226,7 @@ async def _fill_carer(stage: Stage, picture: bytes) -> None:
     )
     stage.chat.people.say(wren, "I phone at once.\nIf nobody answers I ring the neighbour.")
     stage.clock.moment = datetime(2026, 3, 8, 18, 0, tzinfo=UTC)
+    stage.clock.due = datetime(2026, 3, 9, 7, 30, tzinfo=UTC)
     await stage.bot.send_photo(wren, picture, caption="The week of Hollis: 141/88 on average.")
     await stage.bot.send_document(
         wren, b"systolic,diastolic\n", "The report for the visit", filename="report-hollis.csv"

@@ -210,7 +210,7 @@ async def test_an_answer_names_the_message_that_it_answers(stage: Stage) -> None
     assert message is not None
     assert message.reply_to_message is not None
     assert message.reply_to_message.message_id == asked.message_id
-    await expect(stage.log(HOLLIS)).to_contain_text("Answer to Cuffbell: Did you mean 131?")
+    await expect(stage.log(HOLLIS)).to_contain_text("Answer to “Did you mean 131?”")
 
 
 async def test_a_file_goes_with_its_caption(stage: Stage, tmp_path: Path) -> None:
@@ -308,6 +308,18 @@ async def test_the_newest_message_stays_in_view_unless_one_reads_above(stage: St
     await expect(stage.log(HOLLIS).get_by_text("One more")).not_to_be_in_viewport()
     await newest.click()
     await expect(stage.log(HOLLIS).get_by_text("One more")).to_be_in_viewport()
+
+
+async def test_a_keyboard_that_appears_does_not_hide_the_question(stage: Stage) -> None:
+    await stage.join(HOLLIS)
+    for number in range(12):
+        await stage.says(HOLLIS, f"Line\nof message {number}")
+    keyboard = telegram.ReplyKeyboardMarkup([["Left arm"], ["Right arm"], ["Not sure"]])
+    await stage.says(HOLLIS, "Which arm?", reply_markup=keyboard)
+    await expect(stage.pane(HOLLIS).get_by_role("button", name="Not sure")).to_be_visible()
+    question = stage.log(HOLLIS).get_by_text("Which arm?")
+    await expect(question).to_be_in_viewport(ratio=1)
+    await expect(stage.pane(HOLLIS).get_by_role("button", name="Newest message")).to_be_hidden()
 
 
 async def test_the_page_comes_back_after_a_restart_with_all_that_happened(stage: Stage) -> None:

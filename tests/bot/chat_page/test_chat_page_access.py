@@ -34,25 +34,10 @@ LOOKS: Final = [
     pytest.param(SMALL_PHONE, id="small-phone"),
     pytest.param(DARK_PHONE, id="dark-phone"),
 ]
-NAMED_ROLES: Final = frozenset(
-    [
-        "button",
-        "link",
-        "textbox",
-        "combobox",
-        "spinbutton",
-        "menu",
-        "menuitem",
-        "log",
-        "region",
-        "navigation",
-        "dialog",
-        "image",
-        "heading",
-        "form",
-        "group",
-    ]
-)
+NAMED_ROLES: Final = {
+    *("button", "link", "textbox", "combobox", "spinbutton", "menu", "menuitem", "image"),
+    *("log", "region", "navigation", "dialog", "heading", "form", "group"),
+}
 
 #: Every text that is seen, with its contrast against what is painted below it.
 CONTRASTS: Final = """() => {
@@ -121,6 +106,7 @@ async def test_every_target_is_large_enough_for_a_thumb(filled: Stage) -> None:
 
 @pytest.mark.parametrize("stage", LOOKS, indirect=True)
 async def test_nothing_sticks_out_of_the_window(filled: Stage, tmp_path: Path) -> None:
+    await expect(filled.page.locator("#now")).to_contain_text("18:00 UTC")
     await filled.page.screenshot(path=tmp_path / "look.png")
     beyond = await filled.page.evaluate(
         """() => {
@@ -154,7 +140,7 @@ async def test_whatever_can_be_used_has_a_name_for_the_screen_reader(filled: Sta
     assert {"button", "textbox", "log", "region", "heading", "menuitem"} <= roles
     assert await filled.page.locator("html").get_attribute("lang") == "en"
     for landmark in ("banner", "main", "contentinfo"):
-        await expect(filled.page.get_by_role(landmark)).to_have_count(1)  # type: ignore[arg-type]
+        await expect(filled.page.get_by_role(landmark)).to_have_count(1)
 
 
 async def test_new_messages_are_read_out_politely(stage: Stage) -> None:

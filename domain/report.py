@@ -173,6 +173,12 @@ def enough_lines(view: ReportView) -> tuple[Line, ...]:
     return (line("report.not_enough"), *lacks)
 
 
+def severe_lines(view: ReportView) -> tuple[Line, ...]:
+    """How many readings were severe, in the average or not; nothing when none was."""
+    count = sum(row.severe for row in view.rows)
+    return (line("report.severe.readings", count=count),) if count else ()
+
+
 def quality_lines(view: ReportView) -> tuple[Line, ...]:
     """How good the record is, one remark a line."""
     quality = view.quality

@@ -213,7 +213,7 @@ def caption(view: WeekView, name: str) -> tuple[Line, ...]:
     if view.occasions:
         lines += [_day_in_words(day) for day in view.days if not day.coming]
     if view.severe:
-        lines.append(line("week.severe"))
+        lines.append(line("week.caption.severe"))
     if view.symptoms:
         lines.append(symptoms_line(view))
     lines.append(line("week.caution"))
@@ -233,7 +233,7 @@ def _day_in_words(day: Day) -> Line:
     values = [occasion.value for occasion in day.occasions]
     if len(values) > TOLD_ONE_BY_ONE:
         low, high = str(min(values)), str(max(values))
-        return line("week.caption.day.range", day=day.day, count=len(values), low=low, high=high)
+        return line("week.caption.day.range", day=day.day, times=len(values), low=low, high=high)
     halves = [half for half in Half if day.of(half)]
     told = {half.value: ", ".join(str(o.value) for o in day.of(half)) for half in halves}
     return line("week.caption.day." + ".".join(halves), day=day.day, **told)

@@ -49,29 +49,48 @@ def fonts() -> typst.Fonts:
 
 def png(template: str, data: Mapping[str, object]) -> bytes:
     """The first and only page of a template, one pixel a point."""
+    pages = png_pages(template, data)
+    if len(pages) != 1:
+        raise ValueError(f"{template} must fill exactly one page to become a picture.")
+    return pages[0]
+
+
+def png_pages(template: str, data: Mapping[str, object]) -> list[bytes]:
+    """Every page of a template as a picture, one pixel a point.
+
+    A character without a glyph is drawn as a box and goes unnoticed; `strict_pdf` tells.
+    """
     found = _compiler(template).compile(format="png", ppi=PIXELS_PER_INCH, sys_inputs=_inputs(data))
-    if not isinstance(found, bytes):
-        raise TypeError(f"{template} must fill exactly one page to become a picture.")
-    return found
+    assert found is not None
+    return [found] if isinstance(found, bytes) else found
 
 
 def pdf(template: str, data: Mapping[str, object], *, made: datetime) -> bytes:
-    """A tagged document that keeps to PDF/UA-1, dated `made` (aware).
+    """As `strict_pdf`, but never without a document.
 
-    The standard forbids a character that no font of ours can show. A name with a picture
-    sign must not cost somebody the report, so such a document is tagged all the same, shows
-    a box in its place, and does not claim the standard.
+    A name with a picture sign must not cost somebody the report: where a character has no
+    glyph the document is tagged all the same, shows a box there, and does not claim the
+    standard.
 
     Raises:
         typst.TypstError: the template breaks the standard.
     """
     try:
-        return _pdf(template, data, made, ["ua-1"])
+        return strict_pdf(template, data, made=made)
     except typst.TypstError as error:
         if _NO_GLYPH not in error.message:
             raise
         log.info("a character has no glyph, document without the standard's mark")
         return _pdf(template, data, made, [])
+
+
+def strict_pdf(template: str, data: Mapping[str, object], *, made: datetime) -> bytes:
+    """A tagged document that keeps to PDF/UA-1, dated `made` (aware).
+
+    Raises:
+        typst.TypstError: the template breaks the standard, or a character has no glyph.
+    """
+    return _pdf(template, data, made, ["ua-1"])
 
 
 def _pdf(

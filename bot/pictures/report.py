@@ -23,6 +23,7 @@ from domain.report import (
     enough_lines,
     pair_of,
     quality_lines,
+    severe_lines,
     told_line,
 )
 
@@ -92,7 +93,7 @@ def _average(view: ReportView, say: _Saying) -> dict[str, object]:
         "target": say("report.target", target=str(view.target)),
         "enough": view.average.enough,
         "verdict": " ".join(say.all(enough_lines(view))),
-        "lines": _rule_lines(view, say),
+        "lines": [*_rule_lines(view, say), *say.all(severe_lines(view))],
         "head": [
             say(f"report.column.{column}")
             for column in ("part", "pressure", "pulse", "occasions", "readings")
@@ -144,7 +145,7 @@ def _chart(view: ReportView, say: _Saying) -> dict[str, object] | None:
         "explained": say("report.chart.explained"),
         "alt": say(
             "report.chart.alt",
-            count=len(tops),
+            times=len(tops),
             first=view.first_day,
             last=view.last_day,
             low=min(tops),

@@ -159,7 +159,7 @@ def _value(name: str, holder: _Json | None, unit: re.Pattern[str]) -> int:
     value = quantity["value"]
     if isinstance(value, float) and value.is_integer():
         value = int(value)
-    if not isinstance(value, int) or isinstance(value, bool):
+    if not isinstance(value, int):  # `true` is 1 here, which lies outside all limits
         raise BadRowError(f"{name} must be a whole number")
     return value
 

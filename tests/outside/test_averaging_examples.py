@@ -136,7 +136,7 @@ def test_example_1_by_halves_of_taiwan_the_morning_is_high_and_the_evening_is_no
 def _bands(result: Average) -> tuple[str | None, ...]:
     """Of morning, evening and whole."""
     means = (result.morning, result.evening, result.overall)
-    return tuple(mean.band and mean.band.name for mean in means)
+    return tuple(None if mean.band is None else mean.band.name for mean in means)
 
 
 @pytest.mark.parametrize("rule", ["nice", "stergiou-2018", "esh"])

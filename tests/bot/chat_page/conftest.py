@@ -19,7 +19,7 @@ import pytest
 import pytest_asyncio
 import telegram
 from PIL import Image, ImageDraw
-from playwright.async_api import Browser, Locator, Page, async_playwright
+from playwright.async_api import Browser, Locator, Page, async_playwright, expect
 
 from bot.localchat.server import LocalChat
 
@@ -141,6 +141,8 @@ async def browser() -> AsyncIterator[Browser]:
     path = next((found for name in _BROWSERS if (found := shutil.which(name))), None)
     if path is None:
         pytest.skip(f"no Chromium found; looked for {', '.join(_BROWSERS)} on the PATH")
+    # Other tests may run beside these; what is waited for comes at once when they do not.
+    expect.set_options(timeout=15_000)
     async with async_playwright() as playwright:
         browser = await playwright.chromium.launch(executable_path=path, args=_ARGUMENTS)
         yield browser
@@ -154,7 +156,7 @@ async def stage(
     """An open page; parametrise indirectly with options of the browser context."""
     options: dict[str, Any] = {"viewport": {"width": 1400, "height": 900}}
     context = await browser.new_context(**options | getattr(request, "param", {}))
-    context.set_default_timeout(8_000)
+    context.set_default_timeout(15_000)
     stage = Stage(tmp_path / "data", StepClock(), await context.new_page())
     stage.page.on("pageerror", lambda error: stage.errors.append(str(error)))
     await stage.start()

@@ -6,8 +6,10 @@ import io
 import json
 import logging
 import re
+import tomllib
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, datetime
+from importlib.resources import files
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -330,6 +332,14 @@ def test_a_language_has_words_for_every_code_that_pictures_and_reports_show(lang
     }
 
     assert wanted <= wording(language).keys
+
+
+def test_every_symptom_that_can_be_understood_has_a_name() -> None:
+    lexicon = files("domain.understanding") / "lexicon" / "en_symptoms.toml"
+    codes = [sign["code"] for sign in tomllib.loads(lexicon.read_text("utf-8"))["sign"]]
+
+    assert codes
+    assert [code for code in codes if f"symptom.{code}" not in WORDS.keys] == []
 
 
 def test_the_fonts_are_those_of_the_packages_only() -> None:

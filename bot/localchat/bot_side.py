@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import hmac
 import logging
 from time import monotonic
@@ -81,8 +80,8 @@ class BotSide:
             case Fault.DROP_AFTER_EFFECT:
                 await self._run(method, given)
             case Fault.TIMEOUT:
-                # Ends when the client gives up or the server stops: both cancel the call.
-                await asyncio.Event().wait()
+                # A client that gives up cancels the call.
+                await self._exchange.closing.wait()
         if request.transport is not None:
             request.transport.abort()
         return web.Response()

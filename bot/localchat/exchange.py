@@ -6,6 +6,7 @@ what the page is told after a commit, and for how long a chat shows that the bot
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 from time import monotonic
 from typing import Any, Final
@@ -43,6 +44,7 @@ class Exchange:
         self.updates = Updates(self.store)
         self.limiter = FloodLimiter(limits)
         self.listeners = Listeners()
+        self.closing = asyncio.Event()
         self._typing_until: dict[int, float] = {}
         self.chats.on_change(self._tell_page)
 
@@ -105,6 +107,7 @@ class Exchange:
 
     def close(self) -> None:
         """End every wait; the file is closed when all answers are out."""
+        self.closing.set()
         self.updates.close()
         self.listeners.close()
 

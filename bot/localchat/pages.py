@@ -132,7 +132,7 @@ class Pages:
             content_type=file.mime if inline else "application/octet-stream",
             headers={"Cache-Control": "private, max-age=86400"},
         )
-        if file.mime.startswith("text/"):
+        if inline and file.mime.startswith("text/"):
             response.charset = "utf-8"
         way = "inline" if inline else "attachment"
         response.headers["Content-Disposition"] = _disposition(way, file.name)

@@ -72,6 +72,11 @@ class LocalChat:
         """The bot's calls since the start, oldest first."""
         return self._bot_side.calls
 
+    @property
+    def is_polled(self) -> bool:
+        """Whether a getUpdates call of the bot waits at this moment."""
+        return self._exchange.updates.is_polled
+
     async def start(self) -> str:
         """Listen on the loopback address; the base URL, without a slash at the end.
 

@@ -153,6 +153,11 @@ class Updates:
         finally:
             self._sleepers.discard(event)
 
+    @property
+    def is_polled(self) -> bool:
+        """Whether a getUpdates call waits at this moment."""
+        return self._poll is not None
+
     def close(self) -> None:
         """Let a waiting call answer at once; nothing is confirmed by it."""
         self._closed = True

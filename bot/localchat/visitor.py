@@ -14,6 +14,7 @@ import asyncio
 import json
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from io import BytesIO
 from types import TracebackType
 from typing import Any, Final, Self
 
@@ -135,7 +136,7 @@ class Visitor:
     async def send_file(self, name: str, content: bytes, caption: str = "") -> int:
         """Send a picture or another file; the id of the new message."""
         form = aiohttp.FormData()
-        form.add_field("file", content, filename=name)
+        form.add_field("file", BytesIO(content), filename=name)
         form.add_field("caption", caption)
         url = await self._url("file")
         async with self._session.post(url, data=form) as answer:

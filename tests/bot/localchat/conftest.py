@@ -35,6 +35,12 @@ class HandClock:
         return self.due
 
 
+@pytest.fixture(autouse=True)
+def _durations(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The client library warns aloud unless it gives waits as durations."""
+    monkeypatch.setenv("PTB_TIMEDELTA", "1")
+
+
 @pytest.fixture
 def clock() -> HandClock:
     return HandClock()

@@ -93,7 +93,7 @@ async def test_a_text_may_have_4096_characters(
     if fits:
         assert (await bot.send_message(hollis_id, text, ParseMode.HTML)).text == "x" * length
     else:
-        with pytest.raises(BadRequest, match="^Message is too long$"):
+        with pytest.raises(BadRequest, match=r"^Message is too long$"):
             await bot.send_message(hollis_id, text, ParseMode.HTML)
 
 
@@ -107,7 +107,7 @@ async def test_a_caption_may_have_1024_characters(
         sent = await bot.send_photo(hollis_id, png(4, 4), caption="x" * length)
         assert sent.caption == "x" * length
     else:
-        with pytest.raises(BadRequest, match="^Message caption is too long$"):
+        with pytest.raises(BadRequest, match=r"^Message caption is too long$"):
             await bot.send_photo(hollis_id, png(4, 4), caption="x" * length)
 
 
@@ -156,7 +156,7 @@ async def test_broken_or_empty_text_is_refused(
 
 
 async def test_a_chat_that_nobody_opened_is_not_found(bot: Bot) -> None:
-    with pytest.raises(BadRequest, match="^Chat not found$"):
+    with pytest.raises(BadRequest, match=r"^Chat not found$"):
         await bot.send_message(999, "Hello")
 
 
@@ -251,7 +251,7 @@ async def test_a_reply_names_the_message_or_is_refused(
 
     assert answer.reply_to_message is not None
     assert answer.reply_to_message.message_id == question
-    with pytest.raises(BadRequest, match="^Message to be replied not found$"):
+    with pytest.raises(BadRequest, match=r"^Message to be replied not found$"):
         await bot.send_message(hollis_id, "?", reply_parameters=ReplyParameters(4711))
     lenient = ReplyParameters(4711, allow_sending_without_reply=True)
     assert await bot.send_message(hollis_id, "?", reply_parameters=lenient)
@@ -263,7 +263,7 @@ async def test_a_button_with_another_kind_of_address_is_refused(
 ) -> None:
     keyboard = InlineKeyboardMarkup([[InlineKeyboardButton("Call", url=url)]])
 
-    with pytest.raises(BadRequest, match="Inline keyboard button url '.*' is invalid"):
+    with pytest.raises(BadRequest, match=r"Inline keyboard button url '.*' is invalid"):
         await bot.send_message(hollis_id, "Call", reply_markup=keyboard)
 
 
@@ -288,7 +288,7 @@ async def test_buttons_can_be_replaced_alone(bot: Bot, hollis_id: int, hollis: V
     assert (await hollis.messages())[-1]["buttons"][0][0]["text"] == "Later"
     await bot.edit_message_reply_markup(hollis_id, sent.message_id)
     assert (await hollis.messages())[-1]["buttons"] == []
-    with pytest.raises(BadRequest, match="^Message is not modified"):
+    with pytest.raises(BadRequest, match=r"^Message is not modified"):
         await bot.edit_message_reply_markup(hollis_id, sent.message_id)
 
 
@@ -301,17 +301,17 @@ async def test_edits_that_make_no_sense_are_refused(
     gone = await bot.send_message(hollis_id, "Gone")
     await bot.delete_message(hollis_id, gone.message_id)
 
-    with pytest.raises(BadRequest, match="^Message is not modified"):
+    with pytest.raises(BadRequest, match=r"^Message is not modified"):
         await bot.edit_message_text("Thank you.", hollis_id, sent.message_id)
-    with pytest.raises(BadRequest, match="^Message to edit not found$"):
+    with pytest.raises(BadRequest, match=r"^Message to edit not found$"):
         await bot.edit_message_text("x", hollis_id, 4711)
-    with pytest.raises(BadRequest, match="^Message to edit not found$"):
+    with pytest.raises(BadRequest, match=r"^Message to edit not found$"):
         await bot.edit_message_text("x", hollis_id, gone.message_id)
-    with pytest.raises(BadRequest, match="^Message can't be edited$"):
+    with pytest.raises(BadRequest, match=r"^Message can't be edited$"):
         await bot.edit_message_text("x", hollis_id, own)
-    with pytest.raises(BadRequest, match="^There is no text in the message to edit$"):
+    with pytest.raises(BadRequest, match=r"^There is no text in the message to edit$"):
         await bot.edit_message_text("x", hollis_id, photo.message_id)
-    with pytest.raises(BadRequest, match="^There is no caption in the message to edit$"):
+    with pytest.raises(BadRequest, match=r"^There is no caption in the message to edit$"):
         await bot.edit_message_caption(hollis_id, sent.message_id, caption="x")
 
 
@@ -333,9 +333,9 @@ async def test_messages_can_be_deleted_for_48_hours(
     assert await bot.delete_message(hollis_id, young.message_id)
     clock.moment += timedelta(hours=48)  # type: ignore[attr-defined]
 
-    with pytest.raises(BadRequest, match="^Message can't be deleted for everyone$"):
+    with pytest.raises(BadRequest, match=r"^Message can't be deleted for everyone$"):
         await bot.delete_message(hollis_id, old.message_id)
-    with pytest.raises(BadRequest, match="^Message to delete not found$"):
+    with pytest.raises(BadRequest, match=r"^Message to delete not found$"):
         await bot.delete_message(hollis_id, young.message_id)
     shown = {m["id"]: (m["deleted"], m["text"]) for m in await hollis.messages()}
     assert shown[young.message_id] == (True, "")

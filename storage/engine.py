@@ -1,0 +1,155 @@
+"""Opens the database: SQLite (embedded) or PostgreSQL, by URL, with its schema up to date.
+
+Two clocks: *machine time* is what `machine_clock` gives; *person time* is machine time
+plus the offset kept in the database (see `clock.py`). Everything here is synchronous.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError
+
+from storage.errors import BadDatabaseUrlError, DatabaseUnreachableError
+from storage.schema import bring_up_to_date
+
+if TYPE_CHECKING:
+    from storage.work import Work
+
+#: How long a writer waits for another process that writes to the same SQLite file.
+BUSY_MILLISECONDS: Final = 5000
+#: Connections to PostgreSQL that one process keeps, and those it may add for a moment.
+POOL_SIZE: Final = 5
+POOL_EXTRA: Final = 5
+
+_BEGIN: Final = "cuffbell_begin"
+
+
+def machine_time() -> datetime:
+    """The machine's clock, aware, UTC."""
+    return datetime.now(UTC)
+
+
+class Database:
+    """An open database. Safe to use from several threads; close it with `dispose`."""
+
+    def __init__(self, engine: Engine, machine_clock: Callable[[], datetime]) -> None:
+        self.engine = engine
+        self.machine_clock = machine_clock
+
+    @property
+    def is_postgres(self) -> bool:
+        return self.engine.dialect.name == "postgresql"
+
+    @contextmanager
+    def work(self) -> Iterator[Work]:
+        """One transaction that may write, as a unit of work; an exception undoes it all."""
+        from storage.work import Work
+
+        with self.writing() as connection:
+            yield Work(connection, self.machine_clock())
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """One transaction that may write. On SQLite it begins IMMEDIATE."""
+        with self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """One transaction that only reads."""
+        with self.engine.connect() as bare:
+            connection = bare.execution_options(**{_BEGIN: "DEFERRED"})
+            with connection.begin():
+                yield connection
+
+    def dispose(self) -> None:
+        """Close all connections."""
+        self.engine.dispose()
+
+
+def open_database(url: str, *, machine_clock: Callable[[], datetime] = machine_time) -> Database:
+    """The database at `url`, made if it is a SQLite file that does not exist yet.
+
+    Args:
+        url: `sqlite:///path`, `postgresql+psycopg://…` or `postgresql://…`.
+        machine_clock: gives aware moments; tests pass their own.
+
+    Raises:
+        BadDatabaseUrlError: neither SQLite nor PostgreSQL.
+        DatabaseUnreachableError: it could not be opened.
+        NewerSchemaError: a newer release made its schema.
+    """
+    target = database_url(url)
+    try:
+        engine = _sqlite(target) if target.drivername == "sqlite" else _postgres(target)
+        bring_up_to_date(engine)
+    except (DBAPIError, OSError) as problem:
+        shown = target.render_as_string(hide_password=True)
+        cause = getattr(problem, "orig", None) or problem
+        first_line = (str(cause).strip().splitlines() or [type(cause).__name__])[0]
+        raise DatabaseUnreachableError(shown, first_line) from problem
+    return Database(engine, machine_clock)
+
+
+def database_url(url: str) -> URL:
+    """The URL with the driver that we use.
+
+    Raises:
+        BadDatabaseUrlError: neither SQLite nor PostgreSQL, or no URL at all.
+    """
+    try:
+        target = make_url(url)
+    except (ArgumentError, ValueError) as problem:
+        raise BadDatabaseUrlError from problem
+    match target.drivername:
+        case "sqlite" | "sqlite+pysqlite" if target.database:
+            return target.set(drivername="sqlite")
+        case "postgresql" | "postgres" | "postgresql+psycopg":
+            return target.set(drivername="postgresql+psycopg")
+        case _:
+            raise BadDatabaseUrlError
+
+
+def _sqlite(url: URL) -> Engine:
+    assert url.database is not None
+    if url.database != ":memory:":
+        Path(url.database).expanduser().parent.mkdir(parents=True, exist_ok=True)
+        url = url.set(database=str(Path(url.database).expanduser()))
+    engine = create_engine(url, pool_size=POOL_SIZE, max_overflow=POOL_EXTRA)
+
+    @event.listens_for(engine, "connect")
+    def _prepare(connection: sqlite3.Connection, _record: Any) -> None:
+        # The driver must not begin transactions by itself: `_begin` says which kind.
+        connection.isolation_level = None
+        connection.execute(f"PRAGMA busy_timeout = {BUSY_MILLISECONDS}")
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA foreign_keys = ON")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        # A transaction that reads first and writes later fails at once with "database is
+        # locked" when another one wrote in between; so whatever may write says so first.
+        kind = connection.get_execution_options().get(_BEGIN, "IMMEDIATE")
+        connection.exec_driver_sql(f"BEGIN {kind}")
+
+    return engine
+
+
+def _postgres(url: URL) -> Engine:
+    return create_engine(
+        url,
+        pool_size=POOL_SIZE,
+        max_overflow=POOL_EXTRA,
+        pool_pre_ping=True,
+        isolation_level="READ COMMITTED",
+        connect_args={"connect_timeout": 10, "application_name": "cuffbell"},
+    )

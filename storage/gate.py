@@ -1,0 +1,47 @@
+"""Hands out the moments at which messages may be sent, to all replicas of the bot.
+
+Machine time. The platform counts messages over all chats in a window of a second; slots
+exactly 1/rate apart were measured to put one too many into it, hence `SPACING`.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Final
+
+from sqlalchemy import Connection, select, update
+
+from storage.engine import Database
+from storage.tables import send_gate
+
+#: Distance of two slots in units of 1/rate.
+SPACING: Final = 1.05
+
+
+def slots(database: Database, count: int, machine_now: datetime, rate: float) -> list[datetime]:
+    """The next `count` moments at which one message each may be sent, in order.
+
+    Args:
+        count: take few at a time: what is not used is lost to everybody.
+        machine_now: no slot lies before it.
+        rate: messages a second that the platform allows the bot.
+    """
+    gap = timedelta(seconds=SPACING / rate)
+    with database.writing() as connection:
+        first = max(_next_at(connection), machine_now)
+        connection.execute(update(send_gate).values(next_at=first + count * gap))
+    return [first + number * gap for number in range(count)]
+
+
+def hold(database: Database, until: datetime) -> None:
+    """No slot before `until`: the platform asked the whole bot to wait."""
+    with database.writing() as connection:
+        if _next_at(connection) < until:
+            connection.execute(update(send_gate).values(next_at=until))
+
+
+def _next_at(connection: Connection) -> datetime:
+    # The first migration put the row in.
+    found: datetime | None = connection.scalar(select(send_gate.c.next_at).with_for_update())
+    assert found is not None
+    return found

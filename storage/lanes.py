@@ -1,0 +1,162 @@
+"""Lanes: one chat's queue of texts or of files, with its head, its lease and its pace.
+
+A lane row notes the head of what waits, so that claiming needs no look at the rows behind
+it. All functions work in the caller's transaction; moments are machine time. Whoever sends
+uses `outbox.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Row, and_, case, or_, select, update
+
+from domain.events import DeliveryProblem
+from domain.people import ChatId
+from storage import codec
+from storage.messages import Claim, Lane, ReadyMessage, Waiting
+from storage.moments import LONG_AGO
+from storage.tables import WAITS, lanes, outbox
+from storage.upserts import insert_for
+
+
+def queue(connection: Connection, messages: Sequence[ReadyMessage], machine_now: datetime) -> None:
+    """Put messages in, in their order, in the caller's transaction.
+
+    The lanes are locked in id order before anything is inserted: two transactions cannot
+    wait for each other, and the row ids of a lane grow in the order of their commits.
+    """
+    heads: dict[tuple[ChatId, Lane], int] = {}
+    for message in messages:
+        key = (message.chat, message.lane)
+        heads[key] = min(heads.get(key, int(message.rank)), int(message.rank))
+    _open_lanes(connection, heads, machine_now)
+    if messages:
+        connection.execute(outbox.insert(), [_row(message, machine_now) for message in messages])
+
+
+def fail(
+    connection: Connection,
+    claim: Claim,
+    row: Waiting,
+    problem: DeliveryProblem,
+    machine_now: datetime,
+) -> bool:
+    """Mark the row as failed for good and let the next one go, in the caller's transaction.
+
+    False and no change when the lease was lost.
+    """
+    held = lock_lane(connection, claim)
+    if held:
+        connection.execute(
+            update(outbox)
+            .where(outbox.c.id == row.id)
+            .values(
+                state="failed",
+                problem=problem,
+                sent_at=machine_now,
+                attempts=outbox.c.attempts + 1,
+            )
+        )
+        refresh_lane(connection, claim.chat, claim.lane, free=True)
+    return held
+
+
+def lock_lane(connection: Connection, claim: Claim) -> bool:
+    """Lock the lanes of the claim's chat; whether its lease is still this claim's."""
+    return any(
+        row.lane == claim.lane and row.lease == claim.lease
+        for row in lock_chat(connection, claim.chat)
+    )
+
+
+def refresh_lane(connection: Connection, chat: ChatId, lane: Lane, *, free: bool) -> None:
+    """Note the lane's new head, so that claiming needs no look at the rows."""
+    head = connection.execute(
+        select(outbox.c.rank, outbox.c.queued_at, outbox.c.not_before)
+        .where(outbox.c.chat == chat, outbox.c.lane == lane, WAITS)
+        .order_by(outbox.c.rank, outbox.c.id)
+        .limit(1)
+    ).first()
+    rank, due, ready = head if head is not None else (None, None, LONG_AGO)
+    values: dict[str, object] = {"head_rank": rank, "head_due": due, "head_ready": ready}
+    if free:
+        values |= {"leased_until": LONG_AGO, "worker": ""}
+    connection.execute(update(lanes).where(lane_is(chat, lane)).values(**values))
+
+
+def lane_is(chat: ChatId, lane: Lane) -> ColumnElement[bool]:
+    return and_(lanes.c.chat == chat, lanes.c.lane == lane)
+
+
+def lock_chat(connection: Connection, chat: ChatId) -> Sequence[Row[Any, Any, Any]]:
+    # Both lanes, always in the same order as `_open_lanes`: nobody waits in a circle.
+    return connection.execute(
+        select(lanes.c.lane, lanes.c.lease, lanes.c.next_at)
+        .where(lanes.c.chat == chat)
+        .order_by(lanes.c.lane)
+        .with_for_update()
+    ).all()
+
+
+def hold_chat(connection: Connection, chat: ChatId, until: datetime) -> None:
+    connection.execute(
+        update(lanes)
+        .where(lanes.c.chat == chat)
+        .values(next_at=case((lanes.c.next_at < until, until), else_=lanes.c.next_at))
+    )
+
+
+def _open_lanes(
+    connection: Connection, heads: Mapping[tuple[ChatId, Lane], int], machine_now: datetime
+) -> None:
+    """Lock the lanes in id order, made where missing, and let their heads be no lower."""
+    if not heads:
+        return
+    insert = insert_for(connection, lanes)
+    new, old = insert.excluded, lanes.c
+    leads = or_(old.head_rank.is_(None), new.head_rank < old.head_rank)
+    statement = insert.on_conflict_do_update(
+        index_elements=["chat", "lane"],
+        set_={
+            "head_rank": case((leads, new.head_rank), else_=old.head_rank),
+            "head_due": case((leads, new.head_due), else_=old.head_due),
+            "head_ready": case((leads, new.head_ready), else_=old.head_ready),
+        },
+    )
+    rows = [
+        {
+            "chat": chat,
+            "lane": lane,
+            "leased_until": LONG_AGO,
+            "next_at": LONG_AGO,
+            "head_rank": rank,
+            "head_due": machine_now,
+            "head_ready": machine_now,
+        }
+        for (chat, lane), rank in sorted(heads.items())
+    ]
+    connection.execute(statement, rows)
+
+
+def _row(message: ReadyMessage, machine_now: datetime) -> dict[str, Any]:
+    return {
+        "chat": message.chat,
+        "lane": message.lane,
+        "rank": int(message.rank),
+        "state": "waiting",
+        "queued_at": machine_now,
+        "not_before": machine_now,
+        "attempts": 0,
+        "html": message.html,
+        "plain": message.plain,
+        "language": message.language,
+        "buttons": codec.buttons_text(message.buttons),
+        "keyboard": codec.keyboard_text(message.keyboard),
+        "attachment": codec.attachment_text(message.attachment),
+        "about": message.about,
+        "to_person": message.to,
+        "leave": message.leave,
+    }

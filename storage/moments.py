@@ -1,0 +1,32 @@
+"""How moments are stored: UTC, on both databases, never without a zone."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from sqlalchemy import DateTime
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
+
+#: Before every moment that is ever compared: "free now" for leases and next moments.
+LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+class UtcMoment(TypeDecorator[datetime]):
+    """An aware moment. SQLite keeps it as text in UTC, which sorts by time."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        if value.utcoffset() is None:
+            raise ValueError("A moment without a time zone cannot be stored.")
+        utc = value.astimezone(UTC)
+        return utc.replace(tzinfo=None) if dialect.name == "sqlite" else utc
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)

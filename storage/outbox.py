@@ -1,0 +1,215 @@
+"""What waits to be sent: queued in the event's transaction, claimed by chat, noted as sent.
+
+A *lane* is one chat's queue of texts or of files. A worker claims lanes (by the rank of
+the lane's head, then by when it was queued), waits for its slot of `gate.py`, calls
+`begin` for the head as it is then (an alarm may have come in meanwhile), sends it, and
+says `sent`, `retry` or (through the desk, because the conversation must hear of it)
+`fail`. One claim is one message. All moments here are machine time.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from sqlalchemy import Connection, Row, func, select, update
+
+from domain.outcome import Rank
+from domain.people import ChatId, PersonId
+from storage import codec
+from storage.engine import Database
+from storage.lanes import hold_chat, lane_is, lock_chat, lock_lane, refresh_lane
+from storage.messages import Claim, Lane, ReadyMessage, Waiting
+from storage.tables import WAITS, lanes, outbox
+
+#: The platform asks for at most one message a second in one chat (public bot FAQ).
+CHAT_PAUSE: Final = timedelta(seconds=1)
+
+
+class Outbox:
+    """The queue as delivery sees it. Every method is one transaction of its own."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def claim(
+        self, worker: str, lane: Lane, limit: int, machine_now: datetime, lease: timedelta
+    ) -> list[Claim]:
+        """Up to `limit` lanes whose head may be sent now, leased to `worker`.
+
+        Alarms first, then replies, then prompts; within a rank the longest waiting first.
+        No lane is claimed twice while its lease lasts, by whatever process.
+        """
+        with self._database.writing() as connection:
+            return _claim(connection, worker, lane, limit, machine_now, machine_now + lease)
+
+    def begin(self, claim: Claim, machine_now: datetime) -> Waiting | None:
+        """The lane's head, read anew, right before it is sent; takes the chat's second.
+
+        None when the lease was lost, nothing waits any more, or the chat's other lane has
+        just sent: the claim is then released.
+        """
+        with self._database.writing() as connection:
+            return _begin(connection, claim, machine_now)
+
+    def sent(
+        self, claim: Claim, row: Waiting, platform_message: int | None, machine_now: datetime
+    ) -> bool:
+        """Note that the platform took the message, and release the lane.
+
+        The row is marked also when the lease was lost meanwhile, because it is the truth;
+        False says that it was.
+        """
+        with self._database.writing() as connection:
+            held = lock_lane(connection, claim)
+            connection.execute(
+                update(outbox)
+                .where(outbox.c.id == row.id)
+                .values(
+                    state="sent",
+                    sent_at=machine_now,
+                    platform_message=platform_message,
+                    attempts=outbox.c.attempts + 1,
+                )
+            )
+            refresh_lane(connection, claim.chat, claim.lane, free=held)
+            return held
+
+    def retry(self, claim: Claim, row: Waiting, at: datetime, *, whole_chat: bool = False) -> bool:
+        """Keep the message at the head, not to be tried before `at`; release the lane.
+
+        `whole_chat` (the platform said `retry_after`) holds both lanes of the chat. False
+        and no change when the lease was lost.
+        """
+        with self._database.writing() as connection:
+            held = lock_lane(connection, claim)
+            if held:
+                connection.execute(
+                    update(outbox)
+                    .where(outbox.c.id == row.id)
+                    .values(not_before=at, attempts=outbox.c.attempts + 1)
+                )
+                if whole_chat:
+                    hold_chat(connection, claim.chat, at)
+                refresh_lane(connection, claim.chat, claim.lane, free=True)
+            return held
+
+    def release(self, claim: Claim) -> None:
+        """Give a lane back without having sent."""
+        with self._database.writing() as connection:
+            if lock_lane(connection, claim):
+                refresh_lane(connection, claim.chat, claim.lane, free=True)
+
+    def renew(self, claim: Claim, until: datetime) -> bool:
+        """Hold the lane longer (a slow upload). False when the lease was lost."""
+        with self._database.writing() as connection:
+            held = lock_lane(connection, claim)
+            if held:
+                connection.execute(
+                    update(lanes).where(lane_is(claim.chat, claim.lane)).values(leased_until=until)
+                )
+            return held
+
+    def next_ready(self, lane: Lane) -> datetime | None:
+        """When the next waiting head of this lane may be sent, or None when nothing waits."""
+        with self._database.reading() as connection:
+            moments = connection.execute(
+                select(lanes.c.next_at, lanes.c.head_ready, lanes.c.leased_until)
+                .where(lanes.c.lane == lane, lanes.c.head_rank.is_not(None))
+                .order_by(lanes.c.head_rank, lanes.c.head_due)
+                .limit(50)
+            )
+            return min((max(row) for row in moments), default=None)
+
+    def oldest_waiting_alarm(self) -> datetime | None:
+        """When the alarm that waits longest was queued, or None: for the health check."""
+        with self._database.reading() as connection:
+            oldest: datetime | None = connection.scalar(
+                select(func.min(outbox.c.queued_at)).where(WAITS, outbox.c.rank == int(Rank.ALARM))
+            )
+            return oldest
+
+    def waiting(self) -> int:
+        """How many messages wait in all."""
+        with self._database.reading() as connection:
+            return connection.scalar(select(func.count()).select_from(outbox).where(WAITS)) or 0
+
+
+def _claim(
+    connection: Connection,
+    worker: str,
+    lane: Lane,
+    limit: int,
+    machine_now: datetime,
+    until: datetime,
+) -> list[Claim]:
+    found = connection.execute(
+        select(lanes.c.chat, lanes.c.lease, lanes.c.head_rank)
+        .where(
+            lanes.c.lane == lane,
+            lanes.c.head_rank.is_not(None),
+            lanes.c.head_ready <= machine_now,
+            lanes.c.next_at <= machine_now,
+            lanes.c.leased_until <= machine_now,
+        )
+        .order_by(lanes.c.head_rank, lanes.c.head_due)
+        .limit(limit)
+        .with_for_update(skip_locked=True)
+    ).all()
+    if not found:
+        return []
+    connection.execute(
+        update(lanes)
+        .where(lanes.c.lane == lane, lanes.c.chat.in_([row.chat for row in found]))
+        .values(lease=lanes.c.lease + 1, leased_until=until, worker=worker)
+    )
+    return [
+        Claim(
+            chat=ChatId(row.chat),
+            lane=lane,
+            lease=row.lease + 1,
+            until=until,
+            rank=Rank(row.head_rank),
+        )
+        for row in found
+    ]
+
+
+def _begin(connection: Connection, claim: Claim, machine_now: datetime) -> Waiting | None:
+    both = lock_chat(connection, claim.chat)
+    mine = next((row for row in both if row.lane == claim.lane), None)
+    if mine is None or mine.lease != claim.lease:
+        return None
+    head = connection.execute(
+        select(outbox)
+        .where(
+            outbox.c.chat == claim.chat,
+            outbox.c.lane == claim.lane,
+            WAITS,
+        )
+        .order_by(outbox.c.rank, outbox.c.id)
+        .limit(1)
+    ).first()
+    if head is None or max(mine.next_at, head.not_before) > machine_now:
+        refresh_lane(connection, claim.chat, claim.lane, free=True)
+        return None
+    hold_chat(connection, claim.chat, machine_now + CHAT_PAUSE)
+    return _waiting(head)
+
+
+def _waiting(row: Row[Any]) -> Waiting:
+    message = ReadyMessage(
+        chat=ChatId(row.chat),
+        html=row.html,
+        plain=row.plain,
+        rank=Rank(row.rank),
+        lane=Lane(row.lane),
+        language=row.language,
+        buttons=codec.buttons(row.buttons),
+        keyboard=codec.keyboard(row.keyboard),
+        attachment=codec.attachment(row.attachment),
+        about=None if row.about is None else PersonId(row.about),
+        to=None if row.to_person is None else PersonId(row.to_person),
+        leave=row.leave,
+    )
+    return Waiting(id=row.id, message=message, attempts=row.attempts, queued_at=row.queued_at)

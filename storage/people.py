@@ -1,0 +1,318 @@
+"""Persons and the links between them: who a chat is, whom it may be about, who is called.
+
+Maps rows to `domain.people` values. Invitations: `invitations.py`. Readings and notes:
+`records.py`.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Connection, Row, Select, func, select, update
+
+from domain.outcome import PersonInvited
+from domain.people import (
+    RECENT_DAYS,
+    ChatId,
+    Consent,
+    Contact,
+    Patient,
+    PersonId,
+    Role,
+    State,
+    Tie,
+)
+from storage import codec, records
+from storage.tables import chats, links, persons
+from storage.upserts import upsert
+
+
+def patient(
+    connection: Connection, person: PersonId, now: datetime, *, lock: bool, skip_locked: bool
+) -> Patient | None:
+    """A patient with contacts and the last `RECENT_DAYS` days; None when there is none.
+
+    With `lock` nobody else changes the patient until the transaction ends; with
+    `skip_locked` the answer is None when somebody else holds the lock.
+    """
+    wanted = select(persons).where(persons.c.id == person, persons.c.state.is_not(None))
+    if lock:
+        # The id never changes, so whoever only refers to the row need not wait.
+        wanted = wanted.with_for_update(key_share=True, skip_locked=skip_locked)
+    row = connection.execute(wanted).first()
+    if row is None:
+        return None
+    since = now - timedelta(days=RECENT_DAYS)
+    chat = None if row.chat is None else ChatId(row.chat)
+    return Patient(
+        id=person,
+        name=row.name,
+        chat=chat,
+        language=row.language,
+        state=codec.state(row.state),
+        contacts=contacts(connection, person),
+        readings=records.kept(connection, person, since=since),
+        notes=records.notes_of(connection, person, since=since),
+        spent=records.spent(connection, person, since=since),
+        shares_chat=chat is not None and _patients_in(connection, chat) > 1,
+    )
+
+
+def contacts(connection: Connection, person: PersonId) -> tuple[Contact, ...]:
+    """The patient's carers and practitioners in the order in which they are called."""
+    rows = connection.execute(
+        select(
+            links,
+            persons.c.name,
+            persons.c.chat,
+            persons.c.language,
+            persons.c.zone,
+        )
+        .join_from(links, persons, links.c.contact == persons.c.id)
+        .where(links.c.patient == person)
+        .order_by(links.c.position, links.c.contact)
+    )
+    return tuple(_contact(row) for row in rows)
+
+
+def ties(connection: Connection, chat: ChatId) -> tuple[Tie, ...]:
+    """Whom a chat may be about: the patients in it, then the patients of its contacts.
+
+    A practitioner without any patient yet has one tie with an empty patient id, so that
+    the conversation knows that they may invite.
+    """
+    here = connection.execute(
+        select(persons).where(persons.c.chat == chat).order_by(persons.c.created_at, persons.c.id)
+    ).all()
+    own = [_own_tie(row) for row in here if row.state is not None]
+    others = [_linked_tie(row) for row in connection.execute(_linked(chat))] if here else []
+    linked = {tie.person for tie in others}
+    alone = [
+        _unlinked_tie(row)
+        for row in here
+        if row.role == Role.PRACTITIONER and PersonId(row.id) not in linked
+    ]
+    return (*own, *others, *alone)
+
+
+def exists(connection: Connection, person: PersonId) -> bool:
+    return (
+        connection.scalar(select(persons.c.id).where(persons.c.id == person).limit(1)) is not None
+    )
+
+
+def name_of(connection: Connection, person: PersonId) -> str:
+    return connection.scalar(select(persons.c.name).where(persons.c.id == person)) or ""
+
+
+def add_person(
+    connection: Connection,
+    person: PersonId,
+    name: str,
+    role: Role,
+    zone: str,
+    state: State | None,
+    now: datetime,
+) -> None:
+    """A new person, not yet in any chat. `state` is a patient's, else None."""
+    connection.execute(
+        persons.insert().values(
+            id=person,
+            name=name,
+            role=role,
+            language="en",
+            zone=zone,
+            state=None if state is None else codec.state_text(state),
+            alarm_open=False,
+            joined=False,
+            created_at=now,
+        )
+    )
+
+
+def link(
+    connection: Connection,
+    patient_id: PersonId,
+    contact: PersonId,
+    role: Role,
+    consent: Consent = Consent.PROPOSED,
+    *,
+    told_missed: bool = False,
+    told_week: bool = False,
+) -> None:
+    """Link a contact to a patient, as the last to be called. An existing link stays as it is."""
+    already = connection.scalar(
+        select(func.count())
+        .select_from(links)
+        .where(links.c.patient == patient_id, links.c.contact == contact)
+    )
+    if already:
+        return
+    last = connection.scalar(
+        select(func.max(links.c.position)).where(links.c.patient == patient_id)
+    )
+    connection.execute(
+        links.insert().values(
+            patient=patient_id,
+            contact=contact,
+            role=role,
+            position=0 if last is None else last + 1,
+            consent=consent,
+            told_missed=told_missed,
+            told_week=told_week,
+            reachable=True,
+            asked=False,
+        )
+    )
+
+
+def change_contact(connection: Connection, patient_id: PersonId, contact: Contact) -> None:
+    """Store what the patient said to a link, and whether the contact can be reached."""
+    connection.execute(
+        update(links)
+        .where(links.c.patient == patient_id, links.c.contact == contact.person)
+        .values(
+            consent=contact.consent,
+            told_missed=contact.told_missed,
+            told_week=contact.told_week,
+            reachable=contact.reachable,
+            asked=contact.asked,
+        )
+    )
+
+
+def invite(connection: Connection, fact: PersonInvited, now: datetime) -> None:
+    """A new person with the links that come with the invitation (not the code itself)."""
+    state = (fact.state or State()) if fact.role is Role.PATIENT else fact.state
+    add_person(connection, fact.person, fact.name, fact.role, fact.zone, state, now)
+    if fact.patient is not None:
+        link(
+            connection,
+            fact.patient,
+            fact.person,
+            fact.role,
+            fact.consent,
+            told_missed=fact.told_missed,
+            told_week=fact.told_week,
+        )
+    if fact.practitioner is not None:
+        link(connection, fact.person, fact.practitioner, Role.PRACTITIONER, fact.consent)
+
+
+def join(connection: Connection, person: PersonId, chat: ChatId, language: str) -> None:
+    """The person is reached in this chat from now on."""
+    connection.execute(
+        update(persons).where(persons.c.id == person).values(chat=chat, language=language)
+    )
+
+
+def save(connection: Connection, before: Patient, after: Patient) -> None:
+    """Store a patient's new state, name and language. Readings, notes and links are facts."""
+    values: dict[str, Any] = {}
+    if after.state != before.state:
+        values = {
+            "state": codec.state_text(after.state),
+            "alarm_open": after.state.alarm is not None,
+            "joined": after.state.joined_at is not None and after.state.joining is None,
+            "zone": after.state.profile.zone or "UTC",
+        }
+    values |= {
+        name: getattr(after, name)
+        for name in ("name", "language")
+        if getattr(after, name) != getattr(before, name)
+    }
+    if values:
+        connection.execute(update(persons).where(persons.c.id == before.id).values(**values))
+
+
+def asking(connection: Connection, chat: ChatId) -> str:
+    """What the chat was asked outside any patient's conversation, "" when nothing."""
+    return connection.scalar(select(chats.c.asking).where(chats.c.chat == chat)) or ""
+
+
+def set_asking(connection: Connection, chat: ChatId, what: str) -> None:
+    upsert(connection, chats, [{"chat": chat, "asking": what}], changed=("asking",))
+
+
+def _patients_in(connection: Connection, chat: ChatId) -> int:
+    return (
+        connection.scalar(
+            select(func.count())
+            .select_from(persons)
+            .where(persons.c.chat == chat, persons.c.state.is_not(None))
+        )
+        or 0
+    )
+
+
+def _contact(row: Row[Any]) -> Contact:
+    return Contact(
+        person=PersonId(row.contact),
+        name=row.name,
+        role=Role(row.role),
+        chat=None if row.chat is None else ChatId(row.chat),
+        language=row.language,
+        zone=row.zone,
+        consent=Consent(row.consent),
+        told_missed=row.told_missed,
+        told_week=row.told_week,
+        reachable=row.reachable,
+        asked=row.asked,
+    )
+
+
+def _own_tie(row: Row[Any]) -> Tie:
+    return Tie(
+        patient=PersonId(row.id),
+        patient_name=row.name,
+        role=Role.PATIENT,
+        person=PersonId(row.id),
+        person_name=row.name,
+        alarm_open=row.alarm_open,
+        joined=row.joined,
+    )
+
+
+def _linked(chat: ChatId) -> Select[Any]:
+    about = persons.alias("about")
+    return (
+        select(
+            links.c.patient,
+            links.c.role,
+            links.c.consent,
+            about.c.name.label("patient_name"),
+            about.c.alarm_open,
+            about.c.joined,
+            persons.c.id.label("person"),
+            persons.c.name.label("person_name"),
+        )
+        .join_from(persons, links, links.c.contact == persons.c.id)
+        .join(about, links.c.patient == about.c.id)
+        .where(persons.c.chat == chat)
+        .order_by(about.c.created_at, about.c.id)
+    )
+
+
+def _linked_tie(row: Row[Any]) -> Tie:
+    return Tie(
+        patient=PersonId(row.patient),
+        patient_name=row.patient_name,
+        role=Role(row.role),
+        person=PersonId(row.person),
+        person_name=row.person_name,
+        consent=Consent(row.consent),
+        alarm_open=row.alarm_open,
+        joined=row.joined,
+    )
+
+
+def _unlinked_tie(row: Row[Any]) -> Tie:
+    return Tie(
+        patient=PersonId(""),
+        patient_name="",
+        role=Role.PRACTITIONER,
+        person=PersonId(row.id),
+        person_name=row.name,
+        joined=False,
+    )

@@ -1,0 +1,101 @@
+"""Timers: at most one of a key for each person, due in person time.
+
+A timer is only touched by who holds the lock on its patient (`people.patient`), so two
+workers can neither fire one twice nor wait for each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, and_, delete, select, update
+
+from domain.outcome import CancelTimer, SetTimer, TimerChange
+from domain.people import PersonId
+from storage.tables import timers
+from storage.upserts import upsert
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timer:
+    """A timer that was set; `attempts` counts the times that its handling failed."""
+
+    id: int
+    person: PersonId
+    key: str
+    due: datetime
+    attempts: int = 0
+
+
+def change(connection: Connection, person: PersonId, changes: Iterable[TimerChange]) -> None:
+    """Set, move and cancel, in order."""
+    for wanted in changes:
+        match wanted:
+            case SetTimer(key=key, due=due):
+                upsert(
+                    connection,
+                    timers,
+                    [{"person": person, "key": key, "due": due, "attempts": 0}],
+                    key=("person", "key"),
+                    changed=("due", "attempts"),
+                )
+            case CancelTimer(key=key):
+                connection.execute(
+                    delete(timers).where(timers.c.person == person, timers.c.key == key)
+                )
+
+
+def due_persons(connection: Connection, now: datetime, limit: int) -> list[PersonId]:
+    """Whose are the `limit` timers that are due longest: each person once. Takes no lock."""
+    found = connection.scalars(
+        select(timers.c.person).where(timers.c.due <= now).order_by(timers.c.due).limit(limit)
+    )
+    return [PersonId(person) for person in dict.fromkeys(found)]
+
+
+def take_due(connection: Connection, person: PersonId, now: datetime) -> Timer | None:
+    """The person's longest due timer, deleted. The caller holds the lock on the person."""
+    row = connection.execute(
+        select(timers)
+        .where(timers.c.person == person, timers.c.due <= now)
+        .order_by(timers.c.due, timers.c.id)
+        .limit(1)
+    ).first()
+    if row is None:
+        return None
+    connection.execute(delete(timers).where(timers.c.id == row.id))
+    return Timer(id=row.id, person=person, key=row.key, due=row.due, attempts=row.attempts)
+
+
+def postpone(connection: Connection, timer: Timer, due: datetime) -> None:
+    """Try a timer again later, unless it has been moved or fired meanwhile."""
+    connection.execute(
+        update(timers)
+        .where(
+            and_(
+                timers.c.person == timer.person,
+                timers.c.key == timer.key,
+                timers.c.due == timer.due,
+            )
+        )
+        .values(due=due, attempts=timers.c.attempts + 1)
+    )
+
+
+def next_due(connection: Connection) -> datetime | None:
+    """When the next timer of anybody falls due (person time), or None."""
+    found: datetime | None = connection.scalar(select(timers.c.due).order_by(timers.c.due).limit(1))
+    return found
+
+
+def timers_of(connection: Connection, person: PersonId) -> tuple[Timer, ...]:
+    """A person's timers by due moment."""
+    rows = connection.execute(
+        select(timers).where(timers.c.person == person).order_by(timers.c.due, timers.c.id)
+    )
+    return tuple(
+        Timer(id=row.id, person=person, key=row.key, due=row.due, attempts=row.attempts)
+        for row in rows
+    )

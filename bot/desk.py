@@ -1,0 +1,337 @@
+"""One event in, one transaction, effects out.
+
+The desk resolves who and about whom, loads the patient under a lock, asks the domain what
+the event leads to, stores all of it and commits; then it says that messages or timers are
+new. A crash at any moment leaves an event wholly done or not begun.
+
+Everything here is synchronous and is called in a database thread. Due moments and `now`
+are person time.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from traceback import extract_tb
+from typing import Final, TypeVar
+
+from sqlalchemy.exc import InterfaceError, OperationalError
+
+from bot.incoming import Incoming, PressedToken
+from bot.rendering import render
+from bot.resolving import asks_for_place, cleaned, concerned, invitation_of, resolved
+from domain.events import (
+    Action,
+    Actor,
+    DeliveryFailed,
+    DeliveryProblem,
+    Event,
+    Said,
+    Situation,
+    TimerFell,
+)
+from domain.messages import line
+from domain.outcome import LeaveGroup, Outcome, Outgoing, Rank
+from domain.people import ChatId, PersonId, Place
+from storage import codec
+from storage.engine import Database
+from storage.fresh import fresh_values
+from storage.messages import Claim, ReadyMessage, Waiting
+from storage.timers import Timer
+from storage.work import Work
+
+log = logging.getLogger(__name__)
+
+Respond = Callable[[Situation, Event, datetime], Outcome]
+LookUp = Callable[[str], Sequence[Place]]
+
+_Result = TypeVar("_Result")
+
+#: How many random values an answer may need: an id and a code for one invitation.
+_FRESH: Final = 4
+#: How often an event is tried when the database asks for it (a deadlock, a lost connection).
+_TRIES: Final = 3
+#: Timers handled before others get their turn in the database thread.
+FEW_TIMERS: Final = 50
+#: A timer that could not be handled is tried again after this, doubled each time.
+_TIMER_PAUSE: Final = timedelta(seconds=30)
+_LONGEST_TIMER_PAUSE: Final = timedelta(hours=1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Effects:
+    """What became new in a transaction that has committed."""
+
+    messages: bool = False
+    timers: bool = False
+
+
+def _nothing() -> None:
+    """The hook of a desk that nobody listens to."""
+
+
+class Desk:
+    """The desk of one process."""
+
+    def __init__(
+        self,
+        database: Database,
+        respond: Respond,
+        *,
+        look_up: LookUp,
+        on_outgoing: Callable[[], None] = _nothing,
+        on_timer: Callable[[], None] = _nothing,
+    ) -> None:
+        """
+        Args:
+            respond: `domain.conversation.respond`.
+            look_up: places that a text may name.
+            on_outgoing: called after a commit that queued messages, in the calling thread.
+            on_timer: called after a commit that changed timers, in the calling thread.
+        """
+        self._database = database
+        self._respond = respond
+        self._look_up = look_up
+        self._on_outgoing = on_outgoing
+        self._on_timer = on_timer
+        self._tidied: date | None = None
+
+    def handle(self, incoming: Incoming) -> bool:
+        """Handle one update of the platform; False when it had been handled before.
+
+        An update that cannot be handled is kept whole, and its sender is told.
+
+        Raises:
+            OperationalError: the database cannot be used now. Ask for the update again.
+        """
+        whole = cleaned(incoming)
+        try:
+            effects = self._in_transaction(lambda work: self._handle(work, whole))
+        except (OperationalError, InterfaceError):
+            raise
+        except Exception as problem:
+            kind = _place(problem)
+            log.error("event not handled", extra={"action": "handle", "kind": kind})
+            effects = self._in_transaction(lambda work: _keep_unhandled(work, whole, kind))
+        self._announce(effects)
+        return effects is not None
+
+    def fire_due(self, most: int = FEW_TIMERS) -> int:
+        """Handle timers that are due, at most `most`; how many were taken up.
+
+        Call it again at once while the answer is not 0: in between, others may use the
+        database thread. Timers of somebody whom another process is busy with are left.
+        """
+        self._tidy_daily()
+        with self._database.work() as work:
+            due = work.due_persons(most)
+        return sum(self._fire_one(person) for person in due)
+
+    def delivery_failed(self, claim: Claim, row: Waiting, problem: DeliveryProblem) -> bool:
+        """Mark a message as failed for good and let the conversation hear of it, in one
+        transaction. False when the lease was lost: another worker has the message."""
+        try:
+            effects = self._in_transaction(lambda work: self._failed(work, claim, row, problem))
+        except (OperationalError, InterfaceError):
+            raise
+        except Exception as trouble:
+            log.error(
+                "failed delivery not handled", extra={"action": "fail", "kind": _place(trouble)}
+            )
+            # The row must not stay at the head of its lane for ever.
+            effects = self._in_transaction(
+                lambda work: _Effects() if work.fail(claim, row, problem) else None
+            )
+        self._announce(effects)
+        return effects is not None
+
+    def next_due(self) -> datetime | None:
+        """When the next timer falls due (person time), or None."""
+        with self._database.work() as work:
+            return work.next_due()
+
+    def now(self) -> datetime:
+        """Person time."""
+        with self._database.work() as work:
+            return work.now()
+
+    def set_clock(self, to: datetime) -> None:
+        """Person time is `to` and runs on from there. Nothing is handled, see `person_time`."""
+        with self._database.work() as work:
+            work.move_clock(to)
+
+    # --- one event
+
+    def _handle(self, work: Work, incoming: Incoming) -> _Effects | None:
+        if incoming.update_id is not None and work.seen(incoming.bot_id, incoming.update_id):
+            return None
+        event = resolved(work, incoming)
+        ties = work.ties(incoming.chat)
+        actor = Actor(chat=incoming.chat, language=incoming.language)
+        invitation = invitation_of(work, event)
+        blank = Situation(
+            actor=actor, ties=ties, invitation=invitation, asking=work.asking(incoming.chat)
+        )
+        effects = [
+            self._answer(work, blank, event, person)
+            for person in concerned(work, ties, event, invitation)
+        ]
+        return _together(effects)
+
+    def _answer(
+        self, work: Work, blank: Situation, event: Event, person: PersonId | None
+    ) -> _Effects:
+        """One call of `respond` with everything that it may know, and its outcome stored."""
+        patient = work.patient(person) if person else None
+        return self._respond_and_store(work, replace(blank, patient=patient), event)
+
+    def _respond_and_store(self, work: Work, blank: Situation, event: Event) -> _Effects:
+        situation = replace(
+            blank,
+            places=self._places(blank, event),
+            fresh=fresh_values(_FRESH),
+            bot_name=work.bot_name() or "",
+        )
+        outcome = self._respond(situation, event, work.now())
+        messages, actions = _rendered(outcome)
+        work.store(situation.patient, outcome, messages, actions)
+        return _Effects(messages=bool(messages), timers=bool(outcome.timers))
+
+    def _places(self, situation: Situation, event: Event) -> tuple[Place, ...]:
+        if not isinstance(event, Said) or not asks_for_place(situation):
+            return ()
+        return tuple(self._look_up(event.text))
+
+    # --- timers and failed deliveries
+
+    def _fire_one(self, person: PersonId) -> bool:
+        """Handle the person's longest due timer; whether one was taken up."""
+        taken: list[Timer] = []
+        try:
+            effects = self._in_transaction(lambda work: self._fire(work, person, taken))
+        except (OperationalError, InterfaceError):
+            raise
+        except Exception as problem:
+            log.error("timer not handled", extra={"action": "fire", "kind": _place(problem)})
+            effects = self._in_transaction(lambda work: _postpone(work, taken[-1]))
+        self._announce(effects)
+        return effects is not None
+
+    def _fire(self, work: Work, person: PersonId, taken: list[Timer]) -> _Effects | None:
+        patient = work.patient(person, skip_locked=True)
+        timer = None if patient is None else work.take_due(person)
+        if patient is None or timer is None:
+            return None
+        taken.append(timer)
+        actor = Actor(chat=None, language=patient.language)
+        event = TimerFell(key=timer.key, due=timer.due)
+        effects = self._respond_and_store(work, Situation(actor=actor, patient=patient), event)
+        return replace(effects, timers=True)
+
+    def _failed(
+        self, work: Work, claim: Claim, row: Waiting, problem: DeliveryProblem
+    ) -> _Effects | None:
+        message = row.message
+        # The patient first, as in every event: two transactions never wait in a circle.
+        patient = work.patient(message.about) if message.about else None
+        if not work.fail(claim, row, problem):
+            return None
+        if patient is None:
+            return _Effects()
+        event = DeliveryFailed(
+            chat=message.chat,
+            to=message.to,
+            problem=problem,
+            was_alarm=message.rank is Rank.ALARM,
+        )
+        actor = Actor(chat=message.chat, language=message.language)
+        blank = Situation(actor=actor, patient=patient, ties=work.ties(message.chat))
+        return self._respond_and_store(work, blank, event)
+
+    # --- transactions
+
+    def _in_transaction(self, step: Callable[[Work], _Result]) -> _Result:
+        for attempt in range(1, _TRIES + 1):
+            try:
+                with self._database.work() as work:
+                    return step(work)
+            except OperationalError:
+                if attempt == _TRIES:
+                    raise
+                log.warning("database asks to try again", extra={"attempt": attempt})
+        raise AssertionError("the last attempt returns or raises")
+
+    def _announce(self, effects: _Effects | None) -> None:
+        if effects is not None and effects.messages:
+            self._on_outgoing()
+        if effects is not None and effects.timers:
+            self._on_timer()
+
+    def _tidy_daily(self) -> None:
+        today = self._database.machine_clock().date()
+        if self._tidied != today:
+            with self._database.work() as work:
+                work.prune()
+            self._tidied = today
+
+
+def _rendered(
+    outcome: Outcome,
+) -> tuple[list[ReadyMessage], Mapping[ChatId, Mapping[str, Action]]]:
+    messages: list[ReadyMessage] = []
+    actions: dict[ChatId, dict[str, Action]] = {}
+    for outgoing in outcome.outgoing:
+        rendered = render(outgoing)
+        messages.extend(rendered.messages)
+        actions.setdefault(outgoing.chat, {}).update(rendered.actions)
+    messages.extend(
+        ReadyMessage(chat=fact.chat, leave=True)
+        for fact in outcome.facts
+        if isinstance(fact, LeaveGroup)
+    )
+    return messages, actions
+
+
+def _together(effects: Sequence[_Effects]) -> _Effects:
+    return _Effects(
+        messages=any(one.messages for one in effects), timers=any(one.timers for one in effects)
+    )
+
+
+def _keep_unhandled(work: Work, incoming: Incoming, problem: str) -> _Effects | None:
+    """The shortest way out: the event is kept as it came and its sender is told."""
+    if incoming.update_id is not None and work.seen(incoming.bot_id, incoming.update_id):
+        return None
+    work.keep_unhandled(
+        bot=incoming.bot_id,
+        update_id=incoming.update_id,
+        chat=incoming.chat,
+        event=_as_text(incoming.event),
+        problem=problem,
+    )
+    told = Outgoing(
+        chat=incoming.chat, lines=(line("desk.not_handled"),), language=incoming.language
+    )
+    work.queue(render(told).messages)
+    return _Effects(messages=True)
+
+
+def _postpone(work: Work, timer: Timer) -> _Effects:
+    pause = min(_TIMER_PAUSE * 2 ** min(timer.attempts, 16), _LONGEST_TIMER_PAUSE)
+    work.postpone(timer, work.now() + pause)
+    return _Effects(timers=True)
+
+
+def _as_text(event: Event | PressedToken) -> str:
+    if isinstance(event, PressedToken):
+        return f"pressed button in message {event.message.message}"
+    return codec.event_text(event)
+
+
+def _place(problem: BaseException) -> str:
+    """Kind of error and place in the code: an error's own text may hold what was typed."""
+    frames = extract_tb(problem.__traceback__)
+    where = f"{frames[-1].name}:{frames[-1].lineno}" if frames else "?"
+    return f"{type(problem).__name__} in {where}"

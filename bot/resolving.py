@@ -1,0 +1,72 @@
+"""Who did it and about whom: what an update stands for, found out in its transaction."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bot.incoming import Incoming, PressedToken
+from domain.events import (
+    ChatClosed,
+    ChatOpened,
+    Edited,
+    Event,
+    OldButton,
+    Pressed,
+    Said,
+    Situation,
+)
+from domain.people import Invitation, JoinStep, PersonId, Tie
+from domain.routing import command, route
+from storage.work import Work
+
+
+def cleaned(incoming: Incoming) -> Incoming:
+    """Without what no database keeps in a text: half characters and the character zero."""
+    event = incoming.event
+    if isinstance(event, Said | Edited):
+        text = event.text.encode("utf-8", "replace").decode().replace("\x00", "")
+        if text != event.text:
+            return replace(incoming, event=replace(event, text=text))
+    return incoming
+
+
+def resolved(work: Work, incoming: Incoming) -> Event:
+    """The event, with a button's token replaced by what it stands for in this chat."""
+    event = incoming.event
+    if not isinstance(event, PressedToken):
+        return event
+    action = work.button(event.token, incoming.chat)
+    if action is None:
+        return OldButton(message=event.message, pressed_at=event.pressed_at)
+    return Pressed(action=action, pressed_at=event.pressed_at, message=event.message)
+
+
+def invitation_of(work: Work, event: Event) -> Invitation | None:
+    """What the code of a "/start CODE" stands for."""
+    if not isinstance(event, Said):
+        return None
+    asked = command(event.text)
+    return work.invitation(asked[1]) if asked and asked[0] == "start" and asked[1] else None
+
+
+def concerned(
+    work: Work, ties: tuple[Tie, ...], event: Event, invitation: Invitation | None
+) -> list[PersonId | None]:
+    """Whom the event concerns: one patient or nobody; all of a chat that opens or closes."""
+    patients = list(dict.fromkeys(tie.patient for tie in ties if tie.patient))
+    if isinstance(event, ChatClosed | ChatOpened):
+        # In the order of their ids, in which every transaction locks several patients.
+        return sorted(patients) or [None]
+    owner = work.message_owner(event.message) if isinstance(event, Edited) else None
+    if owner not in patients:
+        owner = None
+    return [route(ties, event, invitation=invitation, message_owner=owner)]
+
+
+def asks_for_place(situation: Situation) -> bool:
+    """Whether a free text may now name a place."""
+    patient = situation.patient
+    wanted = [situation.asking]
+    if patient is not None:
+        wanted += [patient.state.asking, patient.state.joining or ""]
+    return any(asked.rpartition(":")[2] == JoinStep.PLACE for asked in wanted)

@@ -12,7 +12,7 @@ import struct
 from dataclasses import dataclass
 from typing import Any, Final
 
-from bot.localchat.refusals import bad_request, too_large
+from bot.localchat.refusals import Refusal, bad_request, too_large
 from bot.localchat.store import Store
 
 MOST_UPLOADED: Final = 50 * 1024 * 1024
@@ -134,8 +134,12 @@ class Files:
 
 
 def is_photo(content: bytes) -> bool:
-    """True for a picture that a phone would send as a photo: PNG or JPEG."""
-    return _dimensions(content) is not None
+    """True for what can be sent as a photo: a PNG or JPEG, not too big, not too narrow."""
+    try:
+        _photo_size(content)
+    except Refusal:
+        return False
+    return True
 
 
 def _photo_size(content: bytes) -> tuple[int, int]:

@@ -145,7 +145,7 @@ class Pages:
             _text(body, "text"),
             reply_to=_optional_integer(body, "reply_to"),
             author=_optional_integer(body, "author"),
-            forwarded_from=body.get("forwarded_from"),
+            forwarded_from=_text(body, "forwarded_from") if body.get("forwarded_from") else None,
         )
         return web.json_response({"id": ids[0], "ids": ids})
 
@@ -187,8 +187,6 @@ class Pages:
             raise NotPossibleError('A file is needed, in the field "file".')
         with field.file as file:
             content = file.read()
-        if not content:
-            raise NotPossibleError("The file is empty.")
         upload = Upload(name=field.filename, content=content, mime=field.content_type)
         caption = form.get("caption")
         key = self._people.send_file(
@@ -231,6 +229,8 @@ async def guard(
         return await handler(request)
     except NotPossibleError as error:
         return web.json_response({"error": str(error)}, status=409)
+    except web.HTTPRequestEntityTooLarge:
+        return web.json_response({"error": "The file is larger than 50 MB."}, status=413)
 
 
 async def harden(request: web.Request, response: web.StreamResponse) -> None:
@@ -270,7 +270,10 @@ async def _body(request: web.Request) -> Json:
 
 
 def _chat(request: web.Request) -> int:
-    return int(request.match_info["id"])
+    chat = int(request.match_info["id"])
+    if abs(chat) >= 2**63:
+        raise NotPossibleError("There is no such chat.")
+    return chat
 
 
 def _text(body: Json, name: str) -> str:
@@ -289,7 +292,8 @@ def _integer(body: Json, name: str) -> int:
 
 def _optional_integer(body: Json, name: str) -> int | None:
     value = body.get(name)
-    return value if isinstance(value, int) and not isinstance(value, bool) else None
+    whole = isinstance(value, int) and not isinstance(value, bool) and abs(value) < 2**63
+    return value if whole else None
 
 
 def _number(body: Json, name: str) -> float:

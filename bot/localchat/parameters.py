@@ -24,21 +24,29 @@ class Parameters:
         self._uploads = uploads
 
     def text(self, name: str) -> str | None:
-        """A text as it was sent."""
+        """A text as it was sent.
+
+        Raises:
+            Refusal: 400 for half a character, which JSON can carry and UTF-8 cannot.
+        """
         value = self._values.get(name)
-        if value is None or isinstance(value, str):
-            return value
-        return json.dumps(value)
+        if value is None:
+            return None
+        text = value if isinstance(value, str) else json.dumps(value)
+        if any("\ud800" <= character <= "\udfff" for character in text):
+            raise bad_request("strings must be encoded in UTF-8")
+        return text
 
     def integer(self, name: str) -> int | None:
-        """A whole number; None for anything else, as the platform reads it."""
+        """A whole number of 64 bits; None for anything else, as the platform reads it."""
         value = self._values.get(name)
         if isinstance(value, bool) or value is None:
             return None
         try:
-            return int(str(value))
+            number = int(str(value))
         except ValueError:
             return None
+        return number if abs(number) < 2**63 else None
 
     def number(self, name: str) -> float | None:
         """A number with or without a fraction; None for anything else."""

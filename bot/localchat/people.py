@@ -13,8 +13,8 @@ from typing import Any, Final
 from bot.localchat.chats import Chat, Message, Standing
 from bot.localchat.entities import command_entities, utf16_length
 from bot.localchat.exchange import Exchange
-from bot.localchat.files import Upload, is_photo
-from bot.localchat.methods.formatting import MOST_CAPTION, MOST_TEXT
+from bot.localchat.files import MOST_UPLOADED, Upload, is_photo
+from bot.localchat.formatting import MOST_CAPTION, MOST_TEXT
 
 Json = dict[str, Any]
 
@@ -49,7 +49,7 @@ class People:
             The ids of the new messages, at least one.
         """
         chat = self._open_chat(chat_id)
-        text = text.strip()
+        text = _clean(text)
         if not text:
             raise NotPossibleError("There is nothing to send.")
         if reply_to is not None and self._exchange.chats.message(chat_id, reply_to) is None:
@@ -70,7 +70,7 @@ class People:
         if message.from_bot:
             raise NotPossibleError("Only your own messages can be changed.")
         name, most = ("text", MOST_TEXT) if "text" in message.content else ("caption", MOST_CAPTION)
-        text = text.strip()
+        text = _clean(text)
         if not text or utf16_length(text) > most:
             raise NotPossibleError(f"The text must have 1 to {most} characters.")
         if text == message.text:
@@ -124,9 +124,11 @@ class People:
     def send_file(self, chat_id: int, upload: Upload, caption: str = "") -> int:
         """Send a picture (PNG or JPEG: as a photo) or any other file (as a document)."""
         chat = self._open_chat(chat_id)
-        caption = caption.strip()
+        caption = _clean(caption)
         if utf16_length(caption) > MOST_CAPTION:
             raise NotPossibleError(f"The caption must have at most {MOST_CAPTION} characters.")
+        if not 0 < len(upload.content) <= MOST_UPLOADED:
+            raise NotPossibleError("The file must not be empty, nor larger than 50 MB.")
         kind = "photo" if is_photo(upload.content) else "document"
         with self._exchange.store.transaction():
             file = self._exchange.files.keep(kind, upload)
@@ -293,6 +295,11 @@ def _with_commands(name: str, text: str) -> Json:
     entities = list(command_entities(text))
     entities_name = "entities" if name == "text" else "caption_entities"
     return {name: text} | ({entities_name: entities} if entities else {})
+
+
+def _clean(text: str) -> str:
+    """Without white space at the ends, and without the half characters JSON can carry."""
+    return text.encode(errors="replace").decode().strip()
 
 
 def _parts(text: str) -> list[str]:

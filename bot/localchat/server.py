@@ -43,6 +43,10 @@ class LocalChat:
         limits: flood limits; None switches them off.
         webhook_pause_seconds: machine time before a failed webhook delivery is tried
             again, doubled each time up to 30.
+
+    Raises:
+        FolderInUseError: another local chat runs on the folder.
+        NewerFolderError: a newer version of the program wrote the folder.
     """
 
     def __init__(

@@ -66,14 +66,36 @@ class NewerFolderError(RuntimeError):
         )
 
 
+class FolderInUseError(RuntimeError):
+    """Another running local chat has the folder open."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Another local chat is running on this folder. Stop it first, or use its page."
+        )
+
+
 class Store:
-    """The open file. One connection, used from the event loop's thread only."""
+    """The open file. One connection, used from the event loop's thread only.
+
+    Raises:
+        FolderInUseError: another process, or another `Store` of this one, has it open.
+        NewerFolderError: a newer version of the program wrote it.
+    """
 
     def __init__(self, path: Path) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
-        self._connection = sqlite3.connect(path, isolation_level=None, timeout=5)
+        self._connection = sqlite3.connect(path, isolation_level=None, timeout=0.5)
         self._connection.row_factory = sqlite3.Row
-        self._connection.execute("PRAGMA journal_mode=WAL")
+        # Two servers on one folder would give the same ids twice; the lock ends with the process.
+        self._connection.execute("PRAGMA locking_mode=EXCLUSIVE")
+        try:
+            self._connection.execute("PRAGMA journal_mode=WAL")
+            self._connection.execute("BEGIN IMMEDIATE")
+            self._connection.execute("COMMIT")
+        except sqlite3.OperationalError as error:
+            self._connection.close()
+            raise FolderInUseError from error
         # NORMAL: a killed process loses nothing; only a power cut may lose the last moments.
         self._connection.execute("PRAGMA synchronous=NORMAL")
         self._connection.execute("PRAGMA foreign_keys=ON")

@@ -36,6 +36,7 @@ class Visitor:
     def __init__(self, base: str, name: str) -> None:
         self._base = base
         self._name = name
+        self._id: int | None = None
         self._session = aiohttp.ClientSession(headers=_HEADERS)
 
     async def __aenter__(self) -> Self:
@@ -199,7 +200,9 @@ class Visitor:
             return await _checked(answer)
 
     async def _url(self, action: str) -> str:
-        return f"{self._base}/chat/{(await self.chat())['id']}/{action}"
+        if self._id is None:
+            self._id = int((await self.chat())["id"])
+        return f"{self._base}/chat/{self._id}/{action}"
 
 
 async def _events(answer: aiohttp.ClientResponse) -> AsyncIterator[Json]:

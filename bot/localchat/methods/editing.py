@@ -10,8 +10,8 @@ from typing import Any, Final
 
 from bot.localchat.chats import Message
 from bot.localchat.exchange import Exchange
+from bot.localchat.formatting import read_caption, read_text
 from bot.localchat.markups import read_markup
-from bot.localchat.methods.formatting import read_caption, read_text
 from bot.localchat.parameters import Parameters
 from bot.localchat.refusals import bad_request
 

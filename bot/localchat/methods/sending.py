@@ -8,8 +8,8 @@ from typing import Any, Final
 from bot.localchat.chats import Chat
 from bot.localchat.exchange import Exchange
 from bot.localchat.files import StoredFile
+from bot.localchat.formatting import read_caption, read_text
 from bot.localchat.markups import Markup, read_markup
-from bot.localchat.methods.formatting import read_caption, read_text
 from bot.localchat.parameters import Parameters
 from bot.localchat.refusals import bad_request
 

@@ -47,6 +47,9 @@ SEVERE: Final = Limit(
     180, 110, source="ESC/ESH 2018 grade 3 (>=180 or >=110); practice says above, we say at"
 )
 
+#: Pregnant, or within six weeks of birth: at or above needs help at once. NICE NG133.
+PREGNANCY_SEVERE: Final = Limit(160, 110, source="NICE NG133 / CG107: severe, >=160 or >=110")
+
 #: From here on nothing is praised: "lower, still high".
 STILL_HIGH: Final = Limit(160, 100, source="ESC/ESH/ISH grade 2, office >=160/100")
 
@@ -83,6 +86,7 @@ MORE_RED_FLAGS: Final = frozenset(
         "x_double_vision_sudden",
         "x_overdose",
         "x_self_harm",
+        "x_face_hand_swelling",
     }
 )
 
@@ -90,10 +94,6 @@ MORE_RED_FLAGS: Final = frozenset(
 SEVERE_SYMPTOMS: Final = frozenset(
     {"headache", "blurred_vision", "weakness", "numbness", "nausea", "vomiting"}
 )
-
-#: Published for severe readings too (AHA page: dizziness; ESC: same), and common practice:
-#: the person's open severe reading with any of these is no longer "without a symptom".
-ALSO_WITH_SEVERE: Final = frozenset({"dizziness", "palpitations", "nosebleed", "anxiety"})
 
 
 def is_severe(systolic: int | None, diastolic: int | None) -> bool:
@@ -121,3 +121,8 @@ def _low_level(systolics: list[int], signs: set[str]) -> Level:
     if "dizziness" in signs and any(systolic < LOW_WITH_DIZZINESS for systolic in systolics):
         return Level.LOW
     return Level.NONE
+
+
+def is_low(systolic: int, symptoms: Iterable[str]) -> bool:
+    """Whether a systolic (mmHg) is low enough, alone or with dizziness, for advice today."""
+    return _low_level([systolic], set(symptoms)) is Level.LOW

@@ -136,6 +136,8 @@ class PersonInvited:
     expires: datetime
     patient: PersonId | None = None  #: whose carer or practitioner
     consent: Consent = Consent.PROPOSED
+    told_missed: bool = False  #: what a carer whom the patient invited may be told
+    told_week: bool = False
     practitioner: PersonId | None = None  #: who invites a patient: linked, as a proposal
     state: State | None = None  #: of a new patient
     zone: str = "UTC"

@@ -13,7 +13,7 @@ from enum import StrEnum
 from typing import NewType
 from zoneinfo import ZoneInfo
 
-from domain.plans import Plan
+from domain.plans import Plan, PlanKind
 from domain.readings import Arm, Reading
 
 PersonId = NewType("PersonId", str)
@@ -196,22 +196,22 @@ class AlarmStage(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alarm:
-    """An alarm that is open. Pressures in mmHg."""
+    """An alarm that is open. Pressures in mmHg, None where only one number was given."""
 
     stage: AlarmStage
     opened: datetime
-    readings: tuple[tuple[int | None, int | None], ...]  #: as typed, worst reading of doubts
-    symptoms: tuple[str, ...] = ()
-    causes: tuple[MessageRef, ...] = ()  #: the messages that raised it
-    doubtful: bool = False  #: raised by what a doubtful message may mean
+    readings: tuple[tuple[int | None, int | None], ...] = ()  #: that raised it, worst of doubts
+    symptoms: tuple[str, ...] = ()  #: told since, or in force when it opened
+    causes: tuple[MessageRef, ...] = ()  #: the messages that gave its numbers
     told: tuple[PersonId, ...] = ()  #: contacts to whom a message was sent
     failed: tuple[PersonId, ...] = ()  #: contacts whom the platform refused
-    answered_by: tuple[PersonId, ...] = ()
+    answered_by: tuple[PersonId, ...] = ()  #: contacts who said that they will see to it
     rounds: int = 0  #: how often contacts have been called
     asks: int = 0  #: how often the symptom question was put
+    no_symptoms: bool = False  #: the person has said that none of the signs is there
     patient_said: str = ""  #: ambulance, helper, cannot_phone
-    slip: bool = False  #: the person says that the number was mistyped; waits for the right one
-    since_fresh: datetime | None = None  #: a pair below the limits came at this moment
+    slip: bool = False  #: the person says that a number was mistyped; waits for the right one
+    reported_by: PersonId | None = None  #: a contact who told of the signs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,6 +222,7 @@ class State:
     asking: str = ""  #: a setting or a name that free text would answer
     profile: Profile = field(default_factory=Profile)
     plan: Plan | None = None
+    wanted_plan: PlanKind | None = None  #: of the invitation; begins when joining ends
     occasion: OpenOccasion | None = None
     in_doubt: InDoubt | None = None
     alarm: Alarm | None = None
@@ -243,6 +244,7 @@ class Patient:
     contacts: tuple[Contact, ...] = ()
     readings: tuple[Kept, ...] = ()  #: that count, of the last `RECENT_DAYS` days, by moment
     notes: tuple[Note, ...] = ()  #: of the same days, by moment
+    spent: frozenset[MessageRef] = frozenset()  #: whose readings were replaced or taken back
     shares_chat: bool = False  #: another patient uses the same chat: texts name the person
 
     @property

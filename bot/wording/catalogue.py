@@ -60,6 +60,7 @@ class Wording:
     language: str
     translations: Translations
     keys: frozenset[str]
+    plurals: frozenset[str]  #: keys that change with the value named `count`
 
     @property
     def locale(self) -> Locale:
@@ -81,8 +82,9 @@ class Wording:
         if key not in self.keys:
             raise MissingWordsError(key)
         shown = {name: _Shown(value, self, escape=escape) for name, value in values.items()}
-        count = values.get("count")
-        if isinstance(count, int):
+        if key in self.plurals:
+            count = values["count"]
+            assert isinstance(count, int)
             pattern = self.translations.ungettext(key, f"{key}.many", count)
         else:
             pattern = self.translations.ugettext(key)
@@ -158,5 +160,6 @@ def _load(language: str) -> Wording:
     compiled = io.BytesIO()
     write_mo(compiled, whole)
     compiled.seek(0)
-    keys = frozenset(m.id if isinstance(m.id, str) else m.id[0] for m in whole if m.id)
-    return Wording(language, Translations(compiled), keys)
+    plurals = frozenset(m.id[0] for m in whole if m.id and not isinstance(m.id, str))
+    singular = frozenset(m.id for m in whole if m.id and isinstance(m.id, str))
+    return Wording(language, Translations(compiled), singular | plurals, plurals)

@@ -1,0 +1,105 @@
+"""What a patient can ask for by name: "/week", "/settings", "/help" and the like."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from domain import coaching, joining, keeping, replies, scheduling
+from domain.events import Do
+from domain.messages import line
+from domain.outcome import Rank, ReportFile, WeekPicture
+from domain.people import NoteKind
+from domain.turn import Turn
+
+
+def week(turn: Turn) -> None:
+    """The picture of the current week, Monday to Sunday."""
+    today = turn.local_now.date()
+    monday = today - timedelta(days=today.weekday())
+    picture = WeekPicture(patient=turn.patient.id, first_day=monday)
+    _send(turn, picture)
+
+
+def report(turn: Turn) -> None:
+    """The report for the visit, to whoever asked for it."""
+    _send(turn, ReportFile(patient=turn.patient.id, last_day=turn.local_now.date()))
+
+
+def _send(turn: Turn, attachment: WeekPicture | ReportFile) -> None:
+    contact = turn.actor_contact
+    if contact is None:
+        turn.say(attachment=attachment)
+    elif contact.may_be_told:
+        turn.tell(contact, attachment=attachment)
+    else:
+        turn.tell(contact, line("contact.wait", name=turn.patient.name))
+
+
+def weekly_fell(turn: Turn) -> None:
+    """Sunday evening: the week's picture to the patient and to those who may see it."""
+    turn.set_timer(scheduling.WEEK, scheduling.next_sunday(turn))
+    if turn.state.paused or turn.state.declined or turn.state.alarm is not None:
+        return
+    sunday = turn.local_now.date()
+    sunday -= timedelta(days=(sunday.weekday() + 1) % 7)
+    picture = WeekPicture(patient=turn.patient.id, first_day=sunday - timedelta(days=6))
+    turn.say(rank=Rank.PROMPT, attachment=picture)
+    for contact in turn.patient.contacts:
+        if contact.may_be_told and contact.told_week:
+            turn.tell(contact, rank=Rank.PROMPT, attachment=picture)
+
+
+def settings(turn: Turn) -> None:
+    """What is known of the person, each with a button to change it."""
+    rows = tuple(
+        (turn.button(f"settings.change.{step}", Do.SET, step),)
+        for step, question in joining.QUESTIONS.items()
+        if question.in_settings
+    )
+    turn.say(line("settings.title"), *joining.summary(turn.profile), buttons=rows)
+
+
+def undo(turn: Turn) -> keeping.Taken:
+    """Take the last reading back, and say which it was."""
+    taken = keeping.undo(turn)
+    if not taken.deleted:
+        turn.say(line("undo.nothing"))
+        return taken
+    gone = taken.deleted[0]
+    turn.say(line("undo.done", shown=replies.shown(gone), at=gone.at.astimezone(turn.patient.zone)))
+    return taken
+
+
+def help_(turn: Turn) -> None:
+    turn.say(line("help", number=turn.number), buttons=replies.caution_buttons(turn))
+
+
+def cautions(turn: Turn) -> None:
+    """The whole of the cautions."""
+    turn.answer_actor(line("cautions.whole", number=turn.number))
+
+
+def stop(turn: Turn) -> None:
+    """Ask once before the prompts stop; alarms and typed readings go on working."""
+    turn.say(
+        line("stop.ask"),
+        buttons=(
+            (turn.button("button.stop_yes", Do.STOP_YES),),
+            (turn.button("button.resume", Do.RESUME),),
+        ),
+    )
+
+
+def stop_confirmed(turn: Turn) -> None:
+    turn.change(paused=True)
+    coaching.close(turn)
+    scheduling.stop_prompts(turn)
+    turn.note(NoteKind.PLAN, code="paused")
+    turn.say(line("stop.done"))
+
+
+def resume(turn: Turn) -> None:
+    """Prompts again, from the next one that is due."""
+    turn.change(paused=False)
+    due = scheduling.plan_ahead(turn)
+    turn.say(line("resume.done", at=due) if due else line("resume.nothing_due"))

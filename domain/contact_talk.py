@@ -1,0 +1,84 @@
+"""What a carer or practitioner writes in their own chat about the patient they look after.
+
+A sign of danger that they tell of is taken to be the patient's until they say otherwise. A
+reading is never filed by default: they are asked whose it is.
+"""
+
+from __future__ import annotations
+
+from domain import alarm_answers, commands, escalation, family, plan_talk, routing
+from domain.events import Do, Said
+from domain.messages import line
+from domain.people import Contact, Role
+from domain.turn import Turn
+from domain.understanding import understand
+from domain.understanding.result import Understood
+
+
+def said(turn: Turn, contact: Contact, event: Said) -> None:
+    """A contact wrote: a command, signs of danger, a reading, or something else."""
+    asked = routing.command(event.text)
+    if asked is not None:
+        _command(turn, contact, asked[0])
+        return
+    if not contact.may_be_told:
+        turn.tell(contact, line("contact.wait", name=turn.patient.name))
+        return
+    understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
+    flags = escalation.in_force_red(_codes(understood))
+    if flags:
+        _danger(turn, contact, event, flags)
+    elif understood.readings:
+        _whose(turn, contact, event)
+    else:
+        turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
+
+
+def _codes(understood: Understood) -> tuple[str, ...]:
+    """Signs that the text tells of anybody: in a contact's chat they may be the patient's."""
+    signs = (*understood.signs, *understood.others)
+    return tuple(dict.fromkeys(sign.code for sign in signs))
+
+
+def _danger(turn: Turn, contact: Contact, event: Said, flags: tuple[str, ...]) -> None:
+    alarm_answers.note_reported(turn, flags)
+    turn.tell(
+        contact,
+        line("contact.danger", name=turn.patient.name, number=turn.number),
+        line("contact.danger.raised", name=turn.patient.name),
+        buttons=(
+            (turn.button("button.not_about", Do.NOT_ABOUT, name=turn.patient.name),),
+            (turn.button("button.i_am_there", Do.I_AM_THERE, name=turn.patient.name),),
+        ),
+    )
+    told = escalation.Told(message=event.message, symptoms=flags)
+    escalation.raise_emergency(turn, told, (), flags, reported_by=contact.person)
+
+
+def _whose(turn: Turn, contact: Contact, event: Said) -> None:
+    name = turn.patient.name
+    argument = routing.packed(event.message, event.written_at, event.text)
+    turn.tell(
+        contact,
+        line("owner.ask_one", name=name),
+        buttons=(
+            (turn.button("button.owner", Do.OWNER, argument, name=name),),
+            (turn.button("button.owner_none", Do.OWNER_NONE),),
+        ),
+    )
+
+
+def _command(turn: Turn, contact: Contact, name: str) -> None:
+    match name:
+        case "week":
+            commands.week(turn)
+        case "report":
+            commands.report(turn)
+        case "cautions":
+            commands.cautions(turn)
+        case "plan" if contact.role is Role.PRACTITIONER and contact.may_be_told:
+            plan_talk.choose(turn, contact)
+        case _ if contact.may_be_told:
+            turn.tell(contact, *family.contact_help(turn, contact))
+        case _:
+            turn.tell(contact, line("contact.wait", name=turn.patient.name))

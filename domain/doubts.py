@@ -1,0 +1,77 @@
+"""The one clear question about a message that may mean several things.
+
+Danger has been judged on the worst of them before this is asked. The buttons are made from
+what was typed. Pressures in mmHg.
+"""
+
+from __future__ import annotations
+
+from domain.events import Do
+from domain.messages import Line, line
+from domain.outcome import Button
+from domain.people import InDoubt, Option
+from domain.turn import Rows, Turn
+from domain.understanding.result import Doubt
+
+
+def ask(turn: Turn) -> None:
+    """Ask what the message in doubt meant."""
+    waiting = turn.state.in_doubt
+    if waiting is None:
+        return
+    turn.say(_question(waiting), buttons=_buttons(turn, waiting))
+
+
+def _question(waiting: InDoubt) -> Line:
+    if waiting.is_edit:
+        return line("doubt.old_edit")
+    if Doubt.KILOPASCAL in waiting.doubts:
+        return line("doubt.kilopascal", shown=_all_shown(waiting.options))
+    if Doubt.SWAPPED in waiting.doubts:
+        return line("doubt.swapped", shown=_all_shown(waiting.options))
+    if len(waiting.options) > 1:
+        return line("doubt.which")
+    if waiting.options:
+        return line("doubt.meant", shown=_all_shown(waiting.options))
+    if waiting.known_systolic is not None:
+        return line("doubt.incomplete", number=waiting.known_systolic)
+    if waiting.known_diastolic is not None:
+        return line("doubt.incomplete.upper", number=waiting.known_diastolic)
+    if Doubt.IMPLAUSIBLE in waiting.doubts:
+        return line("doubt.implausible")
+    return line("doubt.unclear")
+
+
+def _buttons(turn: Turn, waiting: InDoubt) -> Rows:
+    if waiting.is_edit:
+        return (
+            (turn.button("button.edit_yes", Do.EDIT_YES),),
+            (turn.button("button.edit_no", Do.EDIT_NO),),
+        )
+    none = (turn.button("button.meant_none", Do.MEANT_NONE),)
+    if not waiting.options:
+        return ()
+    if waiting.together or len(waiting.options) == 1:
+        shown = _all_shown(waiting.options)
+        return ((turn.button("button.meant", Do.MEANT, "all", shown=shown),), none)
+
+    def button(place: int, option: Option) -> tuple[Button, ...]:
+        return (turn.button("button.meant", Do.MEANT, str(place), shown=shown_option(option)),)
+
+    return (*(button(n, o) for n, o in enumerate(waiting.options)), none)
+
+
+def chosen(waiting: InDoubt, argument: str) -> tuple[Option, ...]:
+    """The options that a button's argument stands for; none for an old button."""
+    if argument == "all":
+        return waiting.options
+    place = int(argument) if argument.isdigit() else -1
+    return waiting.options[place : place + 1] if place >= 0 else ()
+
+
+def shown_option(option: Option) -> str:
+    return f"{option.systolic}/{option.diastolic}"
+
+
+def _all_shown(options: tuple[Option, ...]) -> str:
+    return ", ".join(shown_option(option) for option in options)

@@ -1,0 +1,308 @@
+"""From what was understood to readings that are kept: new ones, corrections, edits, undo.
+
+A reading is a chain of versions, each with the message that made it. An edit of a message
+acts on what that message made and leaves a later correction in force; undo takes back the
+last kept one and brings no older version back. What is in doubt is stored as text and
+becomes a reading when it is answered. Nothing is said here. Pressures in mmHg.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from domain.people import InDoubt, Kept, MessageRef, NoteKind, Option
+from domain.readings import (
+    LIMITS,
+    OCCASION_GAP,
+    Bpm,
+    CameAs,
+    Mmhg,
+    Reading,
+    spread_over_seconds,
+)
+from domain.turn import Turn
+from domain.understanding.result import Change, Doubt, Found, Intent, Understood
+
+#: An edit of a message older than this is asked about first; the project's own choice.
+OLD_EDIT: Final = timedelta(hours=48)
+
+#: Doubts about what is reported itself; the others leave clear readings beside them alone.
+_DOUBT_ABOUT_READINGS: Final = frozenset({Doubt.SWAPPED, Doubt.KILOPASCAL})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """The message that readings come from."""
+
+    message: MessageRef
+    text: str
+    written_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """What a message did to the readings."""
+
+    kept: tuple[Reading, ...] = ()
+    replaced: tuple[tuple[Reading, Reading], ...] = ()  #: before, after
+    deleted: tuple[Reading, ...] = ()
+    changed: tuple[MessageRef, ...] = ()  #: messages whose numbers no longer stand
+    nothing_to_change: bool = False  #: a correction without anything to correct
+
+    def measured_within(self, span: timedelta, moment: datetime) -> tuple[Reading, ...]:
+        """The kept readings that were measured at most so long before a moment."""
+        return tuple(r for r in self.kept if moment - r.at <= span)
+
+
+def take_in(turn: Turn, source: Source, understood: Understood) -> Taken:
+    """Keep what is sure, hold what is in doubt, correct what is corrected."""
+    if understood.intent is Intent.CORRECTION:
+        corrected = _correct(turn, source, understood)
+        if corrected is not None:
+            return corrected
+    completed = _completed(turn, source, understood)
+    if completed is not None:
+        return completed
+    if understood.doubts:
+        _hold(turn, source, understood)
+    if understood.doubts & _DOUBT_ABOUT_READINGS:
+        return Taken()
+    if understood.readings and not understood.doubts:
+        turn.change(in_doubt=None)
+    return Taken(kept=_keep_all(turn, source, as_readings(turn, source, understood.readings)))
+
+
+def as_readings(turn: Turn, source: Source, found: Sequence[Found]) -> tuple[Reading, ...]:
+    """The found readings as values; those without a time of their own end at the message's."""
+    return _from_options(turn, source, _options(found), CameAs.TYPED)
+
+
+def _options(found: Sequence[Found]) -> tuple[Option, ...]:
+    return tuple(
+        Option(systolic=f.systolic, diastolic=f.diastolic, pulse=f.pulse, at=f.at) for f in found
+    )
+
+
+def _from_options(
+    turn: Turn, source: Source, options: Sequence[Option], came_as: CameAs
+) -> tuple[Reading, ...]:
+    def reading(option: Option) -> Reading:
+        pulse = option.pulse
+        if pulse is not None and LIMITS.pulse_problem(pulse) is not None:
+            pulse = None
+        return Reading(
+            systolic=Mmhg(option.systolic),
+            diastolic=Mmhg(option.diastolic),
+            pulse=None if pulse is None else Bpm(pulse),
+            at=option.at or source.written_at,
+            arm=turn.profile.arm,
+            came_as=came_as,
+        )
+
+    untimed = [reading(o) for o in options if o.at is None]
+    spread = iter(spread_over_seconds(untimed, source.written_at))
+    return tuple(next(spread) if o.at is None else reading(o) for o in options)
+
+
+def _keep_all(turn: Turn, source: Source, readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    for reading in readings:
+        turn.keep(reading, source.message, source.text, source.written_at)
+    return tuple(readings)
+
+
+# --- doubts
+
+
+def _hold(turn: Turn, source: Source, understood: Understood) -> None:
+    """Store the text at once; it counts when the question is answered."""
+    about_readings = bool(understood.doubts & _DOUBT_ABOUT_READINGS)
+    options: tuple[Option, ...] = ()
+    if about_readings:
+        options = _options(understood.readings)
+    else:
+        plausible = [
+            Option(systolic=p.systolic, diastolic=p.diastolic)
+            for p in understood.possible
+            if p.systolic is not None
+            and p.diastolic is not None
+            and LIMITS.pressure_problem(p.systolic, p.diastolic) is None
+        ]
+        options = tuple(dict.fromkeys(plausible))[:4]
+    lone = [p for p in understood.possible if p.systolic is None or p.diastolic is None]
+    turn.change(
+        in_doubt=InDoubt(
+            text=source.text,
+            made_by=source.message,
+            written_at=source.written_at,
+            doubts=tuple(sorted(understood.doubts)),
+            options=options,
+            together=about_readings,
+            known_systolic=lone[0].systolic if lone and not options else None,
+            known_diastolic=lone[0].diastolic if lone and not options else None,
+        )
+    )
+    turn.note(NoteKind.IN_DOUBT, text=source.text, made_by=source.message)
+
+
+def hold_edit(turn: Turn, source: Source) -> None:
+    """The edit of an old message waits for a yes; what it made stands until then."""
+    held = InDoubt(
+        text=source.text,
+        made_by=source.message,
+        written_at=source.written_at,
+        doubts=(),
+        is_edit=True,
+    )
+    turn.change(in_doubt=held)
+    turn.note(NoteKind.IN_DOUBT, text=source.text, made_by=source.message)
+
+
+def _completed(turn: Turn, source: Source, understood: Understood) -> Taken | None:
+    """The missing number of a pair that was given by half, if that is what was sent."""
+    waiting = turn.state.in_doubt
+    if waiting is None or (waiting.known_systolic is None) == (waiting.known_diastolic is None):
+        return None
+    lone = [p for p in understood.possible if (p.systolic is None) != (p.diastolic is None)]
+    if understood.readings or len(lone) != 1:
+        return None
+    number = lone[0].systolic if lone[0].systolic is not None else lone[0].diastolic
+    assert number is not None
+    first = waiting.known_systolic if waiting.known_systolic is not None else number
+    second = waiting.known_diastolic if waiting.known_diastolic is not None else number
+    if LIMITS.pressure_problem(first, second) is not None:
+        return None
+    return answer_doubt(turn, (Option(systolic=first, diastolic=second),))
+
+
+def answer_doubt(turn: Turn, options: Sequence[Option]) -> Taken:
+    """The person has said what the message in doubt meant: now it counts."""
+    waiting = turn.state.in_doubt
+    assert waiting is not None, "called only while a message is in doubt"
+    source = Source(message=waiting.made_by, text=waiting.text, written_at=waiting.written_at)
+    turn.change(in_doubt=None)
+    readings = _from_options(turn, source, options, CameAs.CONFIRMED)
+    return Taken(kept=_keep_all(turn, source, readings), changed=(source.message,))
+
+
+# --- corrections, edits, undo
+
+
+def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None:
+    """The message stands instead of the one before. None when it is a new reading after all."""
+    last = last_kept(turn)
+    if understood.readings:
+        new = as_readings(turn, source, understood.readings)
+        if last is None:
+            return None
+        old = _of_message(turn, last.made_by)
+        return _replace(turn, source, old[-len(new) :], new)
+    if understood.change is None:
+        return None
+    if last is None:
+        return Taken(nothing_to_change=True)
+    target = _meant(turn, understood.change) or last
+    changed = with_change(target.reading, understood.change)
+    if changed is None:
+        return Taken(nothing_to_change=True)
+    return _replace(turn, source, (target,), (changed,))
+
+
+def _meant(turn: Turn, change: Change) -> Kept | None:
+    """The newest reading that holds the number which was named as wrong."""
+    if change.wrong is None:
+        return None
+    for kept in reversed(_by_message(turn)):
+        if change.wrong in {kept.reading.systolic, kept.reading.diastolic, kept.reading.pulse}:
+            return kept
+    return None
+
+
+def with_change(reading: Reading, change: Change) -> Reading | None:
+    """The reading with single numbers replaced, or None when that cannot be a reading.
+
+    A loose number stands for the wrong one when that was named, else for the nearer of
+    the two that gives a possible pair.
+    """
+    systolic = change.systolic if change.systolic is not None else reading.systolic
+    diastolic = change.diastolic if change.diastolic is not None else reading.diastolic
+    pulse = change.pulse if change.pulse is not None else reading.pulse
+    if change.loose is not None:
+        loose = change.loose
+        if change.wrong == reading.diastolic or (
+            change.wrong != reading.systolic
+            and abs(loose - reading.diastolic) < abs(loose - reading.systolic)
+        ):
+            diastolic = loose
+        else:
+            systolic = loose
+    if LIMITS.pressure_problem(systolic, diastolic) is not None:
+        return None
+    if pulse is not None and LIMITS.pulse_problem(pulse) is not None:
+        return None
+    return replace(
+        reading,
+        systolic=Mmhg(systolic),
+        diastolic=Mmhg(diastolic),
+        pulse=None if pulse is None else Bpm(pulse),
+    )
+
+
+def _replace(turn: Turn, source: Source, old: Sequence[Kept], new: Sequence[Reading]) -> Taken:
+    """New versions for old ones in order; what is over is deleted or added."""
+    replaced: list[tuple[Reading, Reading]] = []
+    for before, after in zip(old, new, strict=False):
+        moved = replace(after, at=before.reading.at)
+        turn.keep(moved, source.message, source.text, source.written_at, replaces=before.id)
+        replaced.append((before.reading, moved))
+    for surplus in old[len(new) :]:
+        turn.delete(surplus)
+    added = _keep_all(turn, source, new[len(old) :])
+    return Taken(
+        kept=(*(after for _, after in replaced), *added),
+        replaced=tuple(replaced),
+        deleted=tuple(kept.reading for kept in old[len(new) :]),
+        changed=tuple(dict.fromkeys((*(kept.made_by for kept in old), source.message))),
+    )
+
+
+def edit(turn: Turn, source: Source, understood: Understood) -> Taken:
+    """A message was edited: what it made is replaced; without a reading it is taken out."""
+    old = _of_message(turn, source.message)
+    if understood.doubts:
+        deleted = tuple(kept.reading for kept in old)
+        for kept in old:
+            turn.delete(kept)
+        _hold(turn, source, understood)
+        return Taken(deleted=deleted, changed=(source.message,))
+    return _replace(turn, source, old, as_readings(turn, source, understood.readings))
+
+
+def undo(turn: Turn) -> Taken:
+    """Take back the last kept reading; nothing older comes back in its place."""
+    last = last_kept(turn)
+    if last is None:
+        return Taken(nothing_to_change=True)
+    turn.delete(last)
+    return Taken(deleted=(last.reading,), changed=(last.made_by,))
+
+
+def last_kept(turn: Turn) -> Kept | None:
+    """The reading that was sent last."""
+    ordered = _by_message(turn)
+    return ordered[-1] if ordered else None
+
+
+def is_fresh(reading: Reading, written_at: datetime) -> bool:
+    """Whether it was measured when it was written, so that an occasion may go on from it."""
+    return written_at - reading.at <= OCCASION_GAP
+
+
+def _by_message(turn: Turn) -> list[Kept]:
+    return sorted(turn.patient.readings, key=lambda k: (k.written_at, k.reading.at))
+
+
+def _of_message(turn: Turn, message: MessageRef) -> list[Kept]:
+    return [kept for kept in turn.patient.readings if kept.made_by == message]

@@ -1,0 +1,233 @@
+"""Chats that are about no single patient: strangers, practitioners with many, two in one chat.
+
+Somebody without an invitation gets a courteous explanation and nothing else. A text that
+fits two patients is kept in the buttons that ask whose it is, and danger in it is answered
+at once.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from domain import arrival, escalation, family, routing
+from domain.danger import Level, message_level
+from domain.events import Action, Do, Event, GroupSeen, OldButton, Pressed, Said, Situation
+from domain.messages import Line, Words, line
+from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
+from domain.people import ChatId, Consent, PersonId, Role, State, Tie
+from domain.turn import Rows
+from domain.understanding import understand
+
+#: What `Situation.asking` holds while a practitioner is asked for a new patient's name.
+ASKING_PATIENT = "patient_name"
+
+
+def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
+    """Answer an event that concerns no one patient."""
+    chat = situation.actor.chat
+    if chat is None:
+        return Outcome()
+    match event:
+        case GroupSeen():
+            return Outcome(
+                facts=(LeaveGroup(chat=chat),), outgoing=(_to(situation, chat, line("group")),)
+            )
+        case Said():
+            return _said(situation, chat, event, now)
+        case Pressed(action=action):
+            return _pressed(situation, chat, action)
+        case OldButton() if situation.ties:
+            return _says(situation, chat, line("old_button"))
+        case _ if not situation.ties:
+            return _says(situation, chat, line("stranger"))
+        case _:
+            return _help(situation, chat)
+
+
+def _said(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Outcome:
+    asked = routing.command(event.text)
+    if asked is not None and asked[0] == "start" and asked[1]:
+        return _start(situation, chat, now)
+    if not situation.ties:
+        return _says(situation, chat, line("stranger"))
+    if asked is not None:
+        return _command(situation, chat, *asked, now=now)
+    if situation.asking == ASKING_PATIENT and _practises(situation):
+        return _invite_patient(situation, chat, event.text, now)
+    return _whose(situation, chat, event)
+
+
+def _start(situation: Situation, chat: ChatId, now: datetime) -> Outcome:
+    invitation = situation.invitation
+    if invitation is None:
+        return _says(situation, chat, line("start.unknown"))
+    problem = arrival.refusal(invitation, now > invitation.expires)
+    if problem is not None:
+        return _says(situation, chat, line(problem))
+    return arrival.practitioner_joins(situation, invitation, chat)
+
+
+def _command(situation: Situation, chat: ChatId, name: str, rest: str, now: datetime) -> Outcome:
+    match name:
+        case "patients":
+            return _patients(situation, chat)
+        case "invite" if _practises(situation):
+            if rest:
+                return _invite_patient(situation, chat, rest, now)
+            outgoing = _to(situation, chat, line("invite.patient_name"))
+            return Outcome(facts=(Asking(chat=chat, what=ASKING_PATIENT),), outgoing=(outgoing,))
+        case "report":
+            return _choose(situation, chat, Do.PATIENT_REPORT)
+        case "week":
+            return _choose(situation, chat, Do.PATIENT_WEEK)
+        case "plan" if _practises(situation):
+            return _choose(situation, chat, Do.PATIENT_PLAN)
+        case "cautions":
+            return _says(situation, chat, line("cautions.whole", number=_unknown_number()))
+        case _:
+            return _help(situation, chat)
+
+
+def _help(situation: Situation, chat: ChatId) -> Outcome:
+    key = "help.practitioner" if _practises(situation) else "help.several"
+    return _says(situation, chat, line(key))
+
+
+def _practises(situation: Situation) -> bool:
+    return any(tie.role is Role.PRACTITIONER for tie in situation.ties)
+
+
+# --- several patients
+
+
+def _linked(situation: Situation) -> tuple[Tie, ...]:
+    """The patients whom this chat may see: its own, and those who have agreed."""
+    return tuple(
+        tie
+        for tie in situation.ties
+        if tie.patient and (tie.role is Role.PATIENT or tie.consent is Consent.AGREED)
+    )
+
+
+def _patients(situation: Situation, chat: ChatId) -> Outcome:
+    linked = [t for t in situation.ties if t.patient and t.role is not Role.PATIENT]
+    if not linked:
+        return _says(situation, chat, line("patients.none"))
+    lines = [line("patients.title"), *(line(_patient_key(t), name=t.patient_name) for t in linked)]
+    rows: Rows = tuple(
+        (
+            _button("button.week_of", Do.PATIENT_WEEK, tie),
+            _button("button.report_of", Do.PATIENT_REPORT, tie),
+        )
+        for tie in linked
+        if tie.consent is Consent.AGREED
+    )
+    return _says(situation, chat, *lines, buttons=rows)
+
+
+def _patient_key(tie: Tie) -> str:
+    if tie.consent is not Consent.AGREED:
+        return "patients.waiting"
+    if tie.alarm_open:
+        return "patients.alarm"
+    return "patients.following" if tie.joined else "patients.joining"
+
+
+def _choose(situation: Situation, chat: ChatId, do: Do) -> Outcome:
+    linked = _linked(situation)
+    if not linked:
+        return _says(situation, chat, line("patients.none"))
+    rows: Rows = tuple((_button("button.patient", do, tie),) for tie in linked)
+    return _says(situation, chat, line("patients.which"), buttons=rows)
+
+
+def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
+    """Ask whose a text is; the emergency advice does not wait for the answer."""
+    understood = understand(event.text, event.written_at)
+    told = escalation.told_by(understood, event.message, ())
+    pairs = [(r.systolic, r.diastolic) for r in understood.readings]
+    flags = escalation.in_force_red((*told.symptoms, *(s.code for s in understood.others)))
+    linked = _linked(situation)
+    if not (pairs or told.symptoms or flags or understood.doubts) or not linked:
+        return _help(situation, chat)
+    argument = routing.packed(event.message, event.written_at, event.text)
+    rows: Rows = (
+        *((_button("button.owner", Do.OWNER, tie, argument),) for tie in linked),
+        (Button(label=line("button.owner_none"), action=Action(do=Do.OWNER_NONE)),),
+    )
+    lines: tuple[Line, ...] = (line("owner.ask"),)
+    rank = Rank.REPLY
+    if flags or message_level(pairs, told.symptoms) is Level.EMERGENCY:
+        lines = (line("emergency.call", number=_unknown_number()), *lines)
+        rank = Rank.ALARM
+    return _says(situation, chat, *lines, buttons=rows, rank=rank)
+
+
+# --- invitations
+
+
+def _invite_patient(situation: Situation, chat: ChatId, name: str, now: datetime) -> Outcome:
+    """A practitioner invites a patient; the link to the practitioner waits for consent."""
+    practitioner = next(t for t in situation.ties if t.role is Role.PRACTITIONER)
+    person, code = situation.fresh[:2]
+    named = name.strip()[: family.LONGEST_NAME]
+    invited = PersonInvited(
+        person=PersonId(person),
+        name=named,
+        role=Role.PATIENT,
+        code=code,
+        expires=now + family.INVITATION_LASTS,
+        practitioner=practitioner.person,
+        state=State(),
+    )
+    link = family.deep_link(situation.bot_name, code)
+    count = family.INVITATION_LASTS.days
+    made = line("invite.made", name=named, link=link, code=code, count=count)
+    facts: tuple[Fact, ...] = (invited, Asking(chat=chat, what=""))
+    outgoing = (_to(situation, chat, made, line("invite.patient_consent", name=named)),)
+    return Outcome(facts=facts, outgoing=outgoing)
+
+
+def _pressed(situation: Situation, chat: ChatId, action: Action) -> Outcome:
+    match action.do:
+        case Do.INVITE_PATIENT:
+            outgoing = _to(situation, chat, line("invite.patient_name"))
+            return Outcome(facts=(Asking(chat=chat, what=ASKING_PATIENT),), outgoing=(outgoing,))
+        case Do.OWNER_NONE | Do.CANCEL:
+            outgoing = _to(situation, chat, line("owner.left"))
+            return Outcome(facts=(Asking(chat=chat, what=""),), outgoing=(outgoing,))
+        case _:
+            return _says(situation, chat, line("old_button"))
+
+
+# --- messages
+
+
+def _button(label: str, do: Do, tie: Tie, argument: str = "") -> Button:
+    action = Action(do=do, about=tie.patient, argument=argument)
+    return Button(label=line(label, name=tie.patient_name), action=action)
+
+
+def _says(
+    situation: Situation,
+    chat: ChatId,
+    *lines: Line,
+    buttons: Rows = (),
+    rank: Rank = Rank.REPLY,
+) -> Outcome:
+    return Outcome(outgoing=(_to(situation, chat, *lines, buttons=buttons, rank=rank),))
+
+
+def _to(
+    situation: Situation,
+    chat: ChatId,
+    *lines: Line,
+    buttons: Rows = (),
+    rank: Rank = Rank.REPLY,
+) -> Outgoing:
+    language = situation.actor.language
+    return Outgoing(chat=chat, lines=lines, language=language, buttons=buttons, rank=rank)
+
+
+def _unknown_number() -> Words:
+    return Words(("number.unknown",))

@@ -1,0 +1,327 @@
+"""What a patient writes in their own chat: from the text to facts, danger, and the reply.
+
+The order is fixed: what is sure is kept, danger is weighed on the worst that the message
+may mean, and only then is anything asked or answered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from domain import (
+    answers,
+    coaching,
+    commands,
+    danger,
+    doubts,
+    escalation,
+    family,
+    joining,
+    keeping,
+    replies,
+    routing,
+)
+from domain.events import Edited, Said
+from domain.keeping import Source, Taken
+from domain.messages import line
+from domain.people import AlarmStage, JoinStep, NoteKind, Step
+from domain.turn import Turn
+from domain.understanding import understand
+from domain.understanding.result import Intent, Understood
+
+COMMANDS: Final[Mapping[str, Callable[[Turn], None]]] = {
+    "ready": coaching.ready,
+    "week": commands.week,
+    "report": commands.report,
+    "family": family.show,
+    "settings": commands.settings,
+    "help": commands.help_,
+    "cautions": commands.cautions,
+    "stop": commands.stop,
+    "resume": commands.resume,
+}
+
+
+def said(turn: Turn, event: Said) -> None:
+    """The patient wrote something."""
+    asked = routing.command(event.text)
+    if asked is not None:
+        _command(turn, *asked)
+        return
+    understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
+    if event.forwarded:
+        _forwarded(turn, understood)
+    elif turn.state.declined:
+        _declined(turn, event, understood)
+    elif not _answers_a_question(turn, event.text, understood):
+        source = Source(message=event.message, text=event.text, written_at=event.written_at)
+        _take(turn, source, understood, keeping.take_in(turn, source, understood))
+
+
+def edited(turn: Turn, event: Edited) -> None:
+    """The patient changed a message that they had sent."""
+    understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
+    source = Source(message=event.message, text=event.text, written_at=event.written_at)
+    made = any(kept.made_by == event.message for kept in turn.patient.readings)
+    waiting = turn.state.in_doubt
+    in_doubt = waiting is not None and waiting.made_by == event.message
+    if event.message in turn.patient.spent and not made and not in_doubt:
+        turn.say(line("edit.later_correction"))
+        return
+    if made and event.edited_at - event.written_at > keeping.OLD_EDIT:
+        _ask_about_old_edit(turn, source, understood)
+        return
+    if in_doubt:
+        turn.change(in_doubt=None)
+    if made or in_doubt:
+        _take(turn, source, understood, keeping.edit(turn, source, understood))
+        return
+    _take(turn, source, understood, keeping.take_in(turn, source, understood))
+
+
+def from_contact(turn: Turn, event: Said) -> None:
+    """A contact said that a reading they wrote is the patient's."""
+    understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
+    source = Source(message=event.message, text=event.text, written_at=event.written_at)
+    _take(turn, source, understood, keeping.take_in(turn, source, understood))
+
+
+def doubt_answered(turn: Turn, argument: str) -> None:
+    """A button under the question about a message in doubt."""
+    waiting = turn.state.in_doubt
+    options = doubts.chosen(waiting, argument) if waiting else ()
+    if not options:
+        turn.say(line("old_button"))
+        return
+    _settled(turn, keeping.answer_doubt(turn, options))
+
+
+def doubt_refused(turn: Turn) -> None:
+    """None of the options: the right numbers are asked for, the text stays kept."""
+    turn.change(in_doubt=None)
+    turn.say(line("doubt.type_again"))
+
+
+def old_edit_answered(turn: Turn, *, yes: bool) -> None:
+    """Whether the edit of an old message is to count."""
+    waiting = turn.state.in_doubt
+    if waiting is None or not waiting.is_edit:
+        turn.say(line("old_button"))
+        return
+    turn.change(in_doubt=None)
+    if not yes:
+        turn.say(line("edit.left"))
+        return
+    understood = understand(waiting.text, waiting.written_at.astimezone(turn.patient.zone))
+    source = Source(message=waiting.made_by, text=waiting.text, written_at=waiting.written_at)
+    _take(turn, source, understood, keeping.edit(turn, source, understood))
+
+
+# --- before anything is kept
+
+
+def _command(turn: Turn, name: str, rest: str) -> None:
+    if name == "invite":
+        family.offer_invitation(turn, rest)
+    elif name == "undo":
+        _undo(turn)
+    elif name in COMMANDS:
+        COMMANDS[name](turn)
+    elif name == "start" and turn.state.joining is not None:
+        joining.ask(turn, turn.state.joining)
+    else:
+        commands.help_(turn)
+
+
+def _undo(turn: Turn) -> None:
+    taken = commands.undo(turn)
+    if taken.changed:
+        told = escalation.Told(message=taken.changed[0])
+        escalation.weigh(turn, told, taken.changed)
+
+
+def _forwarded(turn: Turn, understood: Understood) -> None:
+    """Somebody else's words: never filed, but danger is answered."""
+    if escalation.in_force_red(understood.symptoms) or understood.others:
+        turn.say(line("other.emergency", number=turn.number))
+    else:
+        turn.say(line("forwarded"))
+
+
+def _declined(turn: Turn, event: Said, understood: Understood) -> None:
+    """Limits for adults do not fit: only the emergency advice is given, whoever it is."""
+    told = escalation.told_by(understood, event.message, ())
+    pairs = [*told.pairs, *((r.systolic, r.diastolic) for r in understood.readings)]
+    # In pregnancy 160/110 is severe (NICE NG133), and any sign of danger counts.
+    in_danger = bool(told.symptoms) or any(danger.PREGNANCY_SEVERE.reached_by(*p) for p in pairs)
+    key = "declined.danger" if in_danger else "declined.still"
+    turn.say(line(key, number=turn.number))
+
+
+def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
+    """Whether the text answers what was asked, and holds no reading and no sign."""
+    if understood.readings or understood.signs or understood.others:
+        return False
+    yes = answers.yes_or_no(text)
+    alarm = turn.state.alarm
+    if alarm is not None and alarm.stage is AlarmStage.ASKED and yes is not None:
+        (escalation.signs_there if yes else escalation.no_signs)(turn)
+        return True
+    if alarm is not None:
+        return False
+    if turn.state.asking and _asked(turn, turn.state.asking, text):
+        return True
+    step = turn.state.joining
+    if step is not None and joining.text_answer(turn, step, text):
+        return True
+    waiting = turn.state.in_doubt
+    if waiting is not None and yes is not None and len(waiting.options) >= 1:
+        return _doubt_by_word(turn, yes=yes)
+    return _prompt_by_word(turn, text)
+
+
+def _asked(turn: Turn, asking: str, text: str) -> bool:
+    if asking == family.ASKING_CARER:
+        family.invite_carer(turn, text)
+        return True
+    _, _, step = asking.partition(":")
+    return joining.text_answer(turn, JoinStep(step), text)
+
+
+def _doubt_by_word(turn: Turn, *, yes: bool) -> bool:
+    waiting = turn.state.in_doubt
+    assert waiting is not None
+    if waiting.is_edit:
+        old_edit_answered(turn, yes=yes)
+    elif not yes:
+        doubt_refused(turn)
+    elif waiting.together or len(waiting.options) == 1:
+        doubt_answered(turn, "all")
+    else:
+        doubts.ask(turn)
+    return True
+
+
+def _prompt_by_word(turn: Turn, text: str) -> bool:
+    open_ = turn.state.occasion
+    if open_ is None or open_.step not in {Step.PROMPTED, Step.RESTING}:
+        return False
+    if answers.says(text, "rested"):
+        coaching.rested(turn)
+    elif answers.says(text, "ready") and open_.step is Step.PROMPTED:
+        coaching.ready(turn)
+    else:
+        return False
+    return True
+
+
+# --- after it is kept
+
+
+def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> None:
+    for code in understood.symptoms:
+        turn.note(NoteKind.SYMPTOM, code=code, text=source.text, made_by=source.message)
+    if understood.intent is Intent.MEDICINE:
+        turn.note(NoteKind.MEDICINE, text=source.text, made_by=source.message)
+    if understood.intent is Intent.UNDO and not taken.changed:
+        taken = keeping.undo(turn)
+    recent = taken.measured_within(escalation.OLD_READING, source.written_at)
+    told = escalation.told_by(understood, source.message, recent)
+    if escalation.weigh(turn, told, taken.changed):
+        return
+    _reply(turn, source, understood, taken)
+    if turn.state.joining is not None and turn.state.in_doubt is None:
+        joining.ask(turn, turn.state.joining)
+
+
+def _settled(turn: Turn, taken: Taken) -> None:
+    """A message in doubt counts now: danger first, then the usual reply."""
+    made_by = taken.changed[0]
+    kept = next(k for k in turn.patient.readings if k.made_by == made_by)
+    source = Source(message=made_by, text=kept.text, written_at=kept.written_at)
+    recent = taken.measured_within(escalation.OLD_READING, source.written_at)
+    pairs = tuple((r.systolic, r.diastolic) for r in recent)
+    told = escalation.Told(message=made_by, pairs=pairs, kept=recent)
+    if not escalation.weigh(turn, told, taken.changed):
+        _reply_to_readings(turn, taken, (), source)
+
+
+def _reply(turn: Turn, source: Source, understood: Understood, taken: Taken) -> None:
+    waiting = turn.state.in_doubt
+    if taken.nothing_to_change:
+        turn.say(line("correct.nothing"))
+    elif taken.replaced:
+        _say_replaced(turn, taken)
+    elif taken.deleted:
+        gone = taken.deleted[0]
+        at = gone.at.astimezone(turn.patient.zone)
+        turn.say(line("undo.done", shown=replies.shown(gone), at=at))
+    elif taken.kept:
+        _reply_to_readings(turn, taken, understood.symptoms, source)
+    elif waiting is None or waiting.made_by != source.message:
+        _reply_to_words(turn, understood)
+    if waiting is not None and waiting.made_by == source.message:
+        doubts.ask(turn)
+
+
+def _reply_to_readings(turn: Turn, taken: Taken, symptoms: tuple[str, ...], source: Source) -> None:
+    fresh = [r for r in taken.kept if keeping.is_fresh(r, source.written_at)]
+    earlier = tuple(r for r in taken.kept if r not in fresh)
+    if earlier:
+        replies.kept_for_earlier(turn, earlier)
+    if fresh:
+        coaching.readings_came(turn, fresh[-1], symptoms)
+
+
+def _say_replaced(turn: Turn, taken: Taken) -> None:
+    for before, after in taken.replaced:
+        turn.say(line("correct.done", before=replies.shown(before), after=replies.shown(after)))
+    after = taken.replaced[-1][1]
+    if turn.state.occasion is None:
+        occasion = coaching.occasion_of(turn, after)
+        if len(occasion.readings) > 1:
+            replies.occasion_done(turn, occasion, ())
+
+
+def _reply_to_words(turn: Turn, understood: Understood) -> None:
+    """No reading in it: what kind of message is it?"""
+    if understood.others and escalation.in_force_red([s.code for s in understood.others]):
+        turn.say(line("other.emergency", number=turn.number))
+        return
+    match understood.intent:
+        case Intent.SYMPTOM if understood.symptoms:
+            replies.symptoms_noted(turn, understood.symptoms)
+        case Intent.SYMPTOM:
+            turn.say(line("symptom.none_noted"))
+        case Intent.MEDICINE:
+            turn.say(line("medicine.noted"))
+        case Intent.POSTPONE:
+            coaching.postpone(turn, understood.postponed)
+        case Intent.SKIP:
+            coaching.skip(turn)
+        case Intent.STOP:
+            commands.stop(turn)
+        case Intent.UNDO:
+            turn.say(line("undo.nothing"))
+        case Intent.QUESTION:
+            turn.say(line("question", number=turn.number), buttons=replies.caution_buttons(turn))
+        case _:
+            _reply_to_other(turn)
+
+
+def _reply_to_other(turn: Turn) -> None:
+    if turn.state.joining is not None:
+        joining.not_understood(turn, turn.state.joining)
+    elif turn.state.occasion is not None:
+        coaching.say_step(turn)
+    else:
+        turn.say(line("other"))
+
+
+def _ask_about_old_edit(turn: Turn, source: Source, understood: Understood) -> None:
+    """Danger in the new text is answered at once; the old reading waits for a yes."""
+    told = escalation.told_by(understood, source.message, ())
+    keeping.hold_edit(turn, source)
+    if not escalation.weigh(turn, told):
+        doubts.ask(turn)

@@ -7,11 +7,38 @@ found elsewhere. Pressures in mmHg, pulse in beats per minute, moments with the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Final
 
+from domain.understanding import kilopascals
+from domain.understanding.alternatives import (
+    are_alternatives,
+    number_instead,
+    only_maybe,
+    replaces,
+)
+from domain.understanding.attaching import times_of
+from domain.understanding.distractors import claim_others
+from domain.understanding.grouping import Grouper, Pair
+from domain.understanding.judging import Verdict, judge
+from domain.understanding.labels import LOW, claim_pulses, find_labels
+from domain.understanding.links import chains
+from domain.understanding.mentions import find_mentions
+from domain.understanding.numbers import to_pieces
+from domain.understanding.pieces import Claim, Piece
 from domain.understanding.result import Change, Doubt, Found, Possible, Span
-from domain.understanding.tokens import Token
+from domain.understanding.singles import (
+    Single,
+    change_of,
+    claim_wrong,
+    corrected,
+    impossible_pair,
+    singles,
+)
+from domain.understanding.tokens import Kind, Token
+from domain.understanding.vocabulary import vocabulary
+from domain.understanding.whose import Judge, Standing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +71,13 @@ class NumbersRead:
 
     def for_correction(self) -> NumbersRead:
         """The same read as a correction: a single number is a change, not an incomplete pair."""
-        raise NotImplementedError
+        if self.change is None:
+            return self
+        kept = self.doubts - {Doubt.INCOMPLETE}
+        return replace(self, doubts=kept, mentions_reading=bool(self.readings or kept))
+
+
+_NOTHING: Final = NumbersRead()
 
 
 def read_numbers(text: str, toks: list[Token], now: datetime) -> NumbersRead:
@@ -55,4 +88,194 @@ def read_numbers(text: str, toks: list[Token], now: datetime) -> NumbersRead:
         toks: `tokens(text)`.
         now: the moment it was sent, aware, with the offset of the writer's local time.
     """
-    raise NotImplementedError
+    words = vocabulary()
+    if not any(t.kind is Kind.NUMBER or t.text in words.values for t in toks):
+        if not any("hundred" in words.roles_of(t.text) for t in toks):
+            return _NOTHING
+    pieces = to_pieces(toks, words)
+    if not any(piece.is_number for piece in pieces):
+        return _NOTHING
+    return _Reader(text, pieces, now).read()
+
+
+class _Reader:
+    """Reads one message: claims what is no pressure, pairs the rest, judges, gives times."""
+
+    def __init__(self, text: str, pieces: list[Piece], now: datetime) -> None:
+        self._pieces = pieces
+        self._now = now
+        self._mentions = find_mentions(pieces, vocabulary())
+        self._pulses = claim_pulses(pieces)
+        claim_others(pieces, vocabulary())
+        before = len(pieces)
+        self._wrong = claim_wrong(pieces)
+        if len(pieces) != before:
+            self._mentions = find_mentions(pieces, vocabulary())
+            self._pulses = [p for p, piece in enumerate(pieces) if piece.claim is Claim.PULSE]
+        self._judge = Judge(text, pieces)
+        self._labelled: dict[int, str] = {}
+        self._doubts: set[Doubt] = set()
+        self._possible: list[Possible] = []
+        self._spans: list[Span] = []
+        self._standings: set[Standing] = set()
+        self._replaces = self._wrong is not None
+
+    def read(self) -> NumbersRead:
+        pairs = self._own_pairs(self._all_pairs())
+        judged = self._judged(pairs)
+        change = self._read_singles(have_pair=bool(pairs))
+        readings = self._with_times_and_pulses(judged)
+        return NumbersRead(
+            readings=tuple(readings),
+            doubts=frozenset(self._doubts),
+            possible=tuple(self._possible),
+            change=None if readings else change,
+            mentions_reading=bool(readings or self._doubts),
+            reading_is_question_or_target=Standing.AIMED in self._standings,
+            someone_elses=Standing.OTHERS in self._standings,
+            replaces=self._replaces,
+            spans=tuple(sorted(self._spans)),
+        )
+
+    def _all_pairs(self) -> list[Pair]:
+        """Labelled pairs, then those of what is left, in the order of the text."""
+        labels = find_labels(self._pieces)
+        self._labelled = labels.single
+        pairs = list(labels.pairs)
+        self._claim(pairs)
+        for chain in chains(self._pieces):
+            pairs.extend(Grouper(self._pieces, chain).pairs())
+        self._claim(pairs)
+        return sorted(pairs, key=lambda pair: pair.start)
+
+    def _claim(self, pairs: list[Pair]) -> None:
+        for pair in pairs:
+            for place in pair.places:
+                self._pieces[place].claim = Claim.PRESSURE
+
+    def _span(self, places: tuple[int, ...]) -> Span:
+        return self._pieces[min(places)].start, self._pieces[max(places)].end
+
+    def _own_pairs(self, pairs: list[Pair]) -> list[Pair]:
+        """Without those that are somebody else's, aimed at, asked about or wrong."""
+        own: list[Pair] = []
+        for pair in pairs:
+            self._spans.append(self._span(pair.places))
+            standing = self._judge.standing(pair.start, pair.end)
+            self._standings.add(standing)
+            if standing is Standing.WRONG:
+                self._replaces = True
+            if standing is Standing.OWN:
+                own.append(pair)
+        kept = [
+            left
+            for left, right in zip(own, own[1:], strict=False)
+            if not replaces(self._pieces, left, right)
+        ]
+        if own:
+            self._replaces = self._replaces or len(kept) < len(own) - 1
+            kept.append(own[-1])
+        return kept
+
+    def _judged(self, pairs: list[Pair]) -> list[tuple[Pair, tuple[int, int]]]:
+        """The pairs that give a reading. Doubts and possible meanings are noted."""
+        kpa_said = kilopascals.said(self._pieces)
+        against = {
+            place
+            for place, (left, right) in enumerate(zip(pairs, pairs[1:], strict=False))
+            if are_alternatives(self._pieces, left, right)
+        }
+        against |= {place + 1 for place in against}
+        found: list[tuple[Pair, tuple[int, int]]] = []
+        for place, pair in enumerate(pairs):
+            verdict = judge(pair, self._pieces, kpa_said=kpa_said)
+            instead = number_instead(self._pieces, pair) if verdict.reading else ()
+            if place in against or instead or only_maybe(self._pieces, pair):
+                possible = instead or verdict.possible or (verdict.reading,)
+                verdict = Verdict(
+                    None,
+                    frozenset({Doubt.AMBIGUOUS}),
+                    tuple(p for p in possible if p is not None),
+                )
+            self._note(verdict, self._span(pair.places))
+            if instead:
+                self._claim_free_beside(pair)
+            if verdict.reading is not None:
+                found.append((pair, verdict.reading))
+        return found
+
+    def _claim_free_beside(self, pair: Pair) -> None:
+        """The other number of an alternative is used up with its pair."""
+        for place in (*range(pair.start - 7, pair.start), *range(pair.end + 1, pair.end + 8)):
+            if 0 <= place < len(self._pieces) and self._pieces[place].free:
+                self._pieces[place].claim = Claim.PRESSURE
+
+    def _note(self, verdict: Verdict, span: Span) -> None:
+        self._doubts |= verdict.doubts
+        for systolic, diastolic in verdict.possible:
+            self._possible.append(Possible(systolic=systolic, diastolic=diastolic, span=span))
+
+    def _read_singles(self, *, have_pair: bool) -> Change | None:
+        """Notes half pairs; returns the single numbers as a change of the last reading."""
+        pieces = self._pieces
+        if not have_pair and not self._labelled:
+            impossible = impossible_pair(pieces)
+            if impossible and self._judge.standing(*impossible) is Standing.OWN:
+                first, second = (pieces[p].whole for p in impossible)
+                self._note(
+                    Verdict(None, frozenset({Doubt.IMPLAUSIBLE}), ((first, second),)),
+                    self._span(impossible),
+                )
+                self._claim_places(impossible)
+        found = singles(pieces, self._labelled, self._judge, have_pair=have_pair)
+        if not have_pair and not found:
+            found = [
+                Single(place, None)
+                for place, piece in enumerate(pieces)
+                if piece.free and piece.whole >= 20 and corrected(pieces, place)
+            ]
+        for single in found:
+            self._spans.append(self._span((single.place,)))
+        replaced = self._wrong is not None or any(corrected(pieces, s.place) for s in found)
+        self._replaces = self._replaces or replaced
+        if found and not replaced:
+            self._doubts.add(Doubt.INCOMPLETE)
+            for single in found:
+                number = pieces[single.place].whole
+                low = single.side == LOW
+                self._possible.append(
+                    Possible(
+                        systolic=None if low else number,
+                        diastolic=number if low else None,
+                        span=self._span((single.place,)),
+                    )
+                )
+        return change_of(found, pieces, self._pulses, self._wrong)
+
+    def _claim_places(self, places: tuple[int, ...]) -> None:
+        for place in places:
+            self._pieces[place].claim = Claim.PRESSURE
+
+    def _with_times_and_pulses(self, judged: list[tuple[Pair, tuple[int, int]]]) -> list[Found]:
+        ranges = [(pair.start, pair.end) for pair, _ in judged]
+        moments = times_of(self._pieces, ranges, self._mentions, self._now)
+        pulses = [pair.pulse.whole if pair.pulse else None for pair, _ in judged]
+        for place in self._pulses:
+            self._spans.append(self._span((place,)))
+            owner = self._owner_of_pulse(place, ranges)
+            if owner is not None and pulses[owner] is None:
+                pulses[owner] = self._pieces[place].whole
+        return [
+            Found(
+                systolic=numbers[0], diastolic=numbers[1], pulse=pulse, at=at,
+                span=self._span(pair.places),
+            )
+            for (pair, numbers), pulse, at in zip(judged, pulses, moments, strict=True)
+        ]  # fmt: skip
+
+    def _owner_of_pulse(self, place: int, ranges: list[tuple[int, int]]) -> int | None:
+        """The reading that stands before the pulse, otherwise the first one."""
+        before = [index for index, (start, _) in enumerate(ranges) if start < place]
+        if before:
+            return before[-1]
+        return 0 if ranges else None

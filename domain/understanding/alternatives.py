@@ -1,0 +1,115 @@
+"""Pairs that stand against each other: one or the other, one instead of the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from domain.understanding.grouping import Pair
+from domain.understanding.pieces import Piece
+
+_LONGEST_GAP: Final = 12
+_SENTENCE_ENDS: Final = frozenset({".", "!", ";", "\n"})
+
+Possibilities = tuple[tuple[int | None, int | None], ...]
+
+
+def _gap(pieces: Sequence[Piece], left: Pair, right: Pair) -> Sequence[Piece]:
+    return pieces[left.end + 1 : right.start]
+
+
+def are_alternatives(pieces: Sequence[Piece], left: Pair, right: Pair) -> bool:
+    """Whether two neighbouring pairs are two ways to read one: "or", "between … and"."""
+    gap = _gap(pieces, left, right)
+    if len(gap) > _LONGEST_GAP or any(p.text in _SENTENCE_ENDS for p in gap):
+        return False
+    if any("alternative" in p.roles for p in gap):
+        return True
+    return any(p.text == "and" for p in gap) and _after_between(pieces, left.start)
+
+
+def _after_between(pieces: Sequence[Piece], start: int) -> bool:
+    return any("between" in p.roles for p in pieces[max(0, start - 3) : start])
+
+
+def replaces(pieces: Sequence[Piece], left: Pair, right: Pair) -> bool:
+    """Whether the second of two neighbouring pairs is given instead of the first."""
+    gap = _gap(pieces, left, right)
+    if len(gap) > _LONGEST_GAP:
+        return False
+    if _is_change(pieces, left, gap):
+        return True
+    for piece in reversed(gap):
+        if "replaces" in piece.roles:
+            return True
+        if not (
+            "connector" in piece.roles
+            or piece.text in (",", "-", ".", ":", "!", "…", "(", ";", "i", "no", "wait", "–")
+        ):
+            return False
+    return False
+
+
+def _is_change(pieces: Sequence[Piece], left: Pair, gap: Sequence[Piece]) -> bool:
+    before = pieces[max(0, left.start - 4) : left.start]
+    return (
+        any("change_verb" in p.roles for p in before)
+        and bool(gap)
+        and all("change_link" in p.roles or p.text == "," for p in gap)
+    )
+
+
+def only_maybe(pieces: Sequence[Piece], pair: Pair) -> bool:
+    """Whether the pair itself is only "maybe"."""
+    at = pair.start - 1
+    for _ in range(3):
+        if at < 0:
+            break
+        if "maybe" in pieces[at].roles:
+            return True
+        if pieces[at].text not in ("it", "was", "about", "around", "a", "like", "it's"):
+            break
+        at -= 1
+    after = pieces[pair.end + 1 : pair.end + 4]
+    if after and after[0].text in (",", "(", "-"):
+        after = after[1:]
+    return (
+        bool(after)
+        and "maybe" in after[0].roles
+        and (len(after) == 1 or after[1].text in (".", ",", ")", "?", "!", "\n"))
+    )
+
+
+def number_instead(pieces: Sequence[Piece], pair: Pair) -> Possibilities:
+    """Both readings when "or" or a range offers another number for one half of the pair."""
+    first, second = pair.first.whole, pair.second.whole
+    before = _near_number(pieces, pair.start, -1)
+    if before is not None and pieces[before].whole >= 20:
+        gap = pieces[before + 1 : pair.start]
+        ranged = len(gap) == 1 and gap[0].text in ("-", "–", "to")
+        between = any(p.text == "and" for p in gap) and _after_between(pieces, before)
+        if (
+            between
+            or any("alternative" in p.roles for p in gap)
+            or (ranged and 0 < first - pieces[before].whole <= 60)
+        ):
+            return ((pieces[before].whole, second), (first, second))
+    after = _near_number(pieces, pair.end, 1)
+    if after is not None and pieces[after].whole >= 20:
+        gap = pieces[pair.end + 1 : after]
+        if any("alternative" in p.roles for p in gap):
+            other = pieces[after].whole
+            swapped_half = (first, other) if other < first - 9 and other < 130 else (other, second)
+            return ((first, second), swapped_half)
+    return ()
+
+
+def _near_number(pieces: Sequence[Piece], place: int, step: int) -> int | None:
+    """The free number before or after a place, with at most six other pieces between."""
+    for ahead in range(1, 8):
+        at = place + step * ahead
+        if not 0 <= at < len(pieces) or pieces[at].text in _SENTENCE_ENDS:
+            return None
+        if pieces[at].is_number:
+            return at if pieces[at].free and not pieces[at].fraction else None
+    return None

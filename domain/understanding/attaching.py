@@ -1,0 +1,219 @@
+"""Which reading each time belongs to, and which times belong to something else."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Final
+
+from domain.understanding.mentions import Mention
+from domain.understanding.moments import moment
+from domain.understanding.pieces import Piece
+from domain.understanding.tokens import Kind
+
+_BOUNDARIES: Final = frozenset(
+    {
+        ",",
+        ";",
+        ".",
+        "!",
+        "?",
+        "\n",
+        "…",
+        "and",
+        "then",
+        "but",
+        "so",
+        "and then",
+        "while",
+        "because",
+        "although",
+    }
+)
+_SHIELD_REACH: Final = 4
+
+Range = tuple[int, int]  #: first and last piece of a reading
+
+
+def times_of(
+    pieces: Sequence[Piece],
+    readings: Sequence[Range],
+    mentions: Sequence[Mention],
+    now: datetime,
+) -> list[datetime | None]:
+    """For each reading, in the order of the text, when it was measured; None for now."""
+    if not mentions or not readings:
+        return [None] * len(readings)
+    return _Attacher(pieces, readings, mentions, now).attach()
+
+
+class _Attacher:
+    def __init__(
+        self,
+        pieces: Sequence[Piece],
+        readings: Sequence[Range],
+        mentions: Sequence[Mention],
+        now: datetime,
+    ) -> None:
+        self._pieces = pieces
+        self._readings = readings
+        self._now = now
+        self._found: dict[int, Mention] = {}
+        self._segments = self._cut(mentions)
+
+    def _cut(self, mentions: Sequence[Mention]) -> list[tuple[Range, list[int], list[Mention]]]:
+        """The clauses with the readings and times in them, as (pieces, readings, mentions)."""
+        inside = {p for m in mentions for p in range(m.start, m.end)}
+        inside.update(p for first, last in self._readings for p in range(first, last + 1))
+        edges = [
+            place
+            for place, piece in enumerate(self._pieces)
+            if piece.text in _BOUNDARIES and place not in inside
+        ]
+        segments: list[tuple[Range, list[int], list[Mention]]] = []
+        begin = 0
+        for edge in (*edges, len(self._pieces)):
+            readings = [i for i, r in enumerate(self._readings) if begin <= r[0] < edge]
+            times = [m for m in mentions if begin <= m.start < edge]
+            if readings or times:
+                segments.append(((begin, edge), readings, times))
+            begin = edge + 1
+        return segments
+
+    def attach(self) -> list[datetime | None]:
+        carried: Mention | None = None
+        last: list[int] = []
+        for (begin, edge), readings, times in self._segments:
+            own = [m for m in times if self._is_own(m, begin, edge, readings)]
+            if readings:
+                carried = self._within(readings, own, carried)
+                last = readings
+            elif own:
+                follow = self._next_has_reading(edge)
+                if follow is not None and not (
+                    last and not self._found.keys() & set(last) and follow
+                ):
+                    carried = self._added(carried, own[-1])
+                elif last:
+                    self._backwards(last, own[0], begin, edge)
+                else:
+                    carried = self._added(carried, own[-1])
+        return [
+            moment(self._found[i], self._now) if i in self._found else None
+            for i in range(len(self._readings))
+        ]
+
+    def _added(self, carried: Mention | None, new: Mention) -> Mention:
+        """The new time; a day named before stands for it when it has none ("Monday: at 8 …")."""
+        if carried is None or new.has_day or new.is_now or new.minutes_ago is not None:
+            return new
+        if not carried.has_day or carried.hour is not None:
+            return new
+        return replace(
+            new,
+            days_back=carried.days_back,
+            weekday=carried.weekday,
+            before_today=carried.before_today,
+            date=carried.date,
+        )
+
+    def _next_has_reading(self, edge: int) -> bool | None:
+        """None when no reading follows; True when the next clause with one has a time too."""
+        for (begin, _), readings, times in self._segments:
+            if begin > edge and readings:
+                return bool(times)
+        return None
+
+    def _within(
+        self, readings: list[int], own: list[Mention], carried: Mention | None
+    ) -> Mention | None:
+        """Gives the times of one clause to its readings; returns the time that goes on."""
+        if not own:
+            if carried is not None:
+                for reading in readings:
+                    self._found[reading] = carried
+            return carried
+        starts = [self._readings[i][0] for i in readings]
+        if own[0].start < starts[0]:
+            current = carried
+            for reading, start in zip(readings, starts, strict=True):
+                before = [m for m in own if m.start < start]
+                current = self._added(carried, before[-1]) if before else current
+                if current is not None:
+                    self._found[reading] = current
+            return current
+        for index, reading in enumerate(readings):
+            end = starts[index + 1] if index + 1 < len(readings) else len(self._pieces)
+            after = [m for m in own if starts[index] < m.start < end]
+            if after:
+                self._found[reading] = self._added(carried, after[0])
+        if self._says_all(self._readings[readings[-1]][1], own[-1]):
+            for reading in range(readings[-1] + 1):
+                self._found.setdefault(reading, own[-1])
+        return carried
+
+    def _backwards(self, last: list[int], mention: Mention, begin: int, edge: int) -> None:
+        """A time that stands alone after readings: of the last one, or of all if it says so."""
+        says_all = any("all_of_them" in p.roles for p in self._pieces[begin:edge])
+        for reading in range(last[-1] + 1) if says_all else last[-1:]:
+            self._found.setdefault(reading, mention)
+
+    def _says_all(self, end: int, mention: Mention) -> bool:
+        return any("all_of_them" in p.roles for p in self._pieces[end + 1 : mention.start])
+
+    def _is_own(self, mention: Mention, begin: int, edge: int, readings: list[int]) -> bool:
+        """Whether the time may be that of a reading rather than of something else."""
+        if self._owned_beside(mention):
+            return False
+        if not readings:
+            return self._speaks_of_measuring(mention, begin, edge)
+        first, last = self._readings[readings[0]][0], self._readings[readings[-1]][1]
+        if mention.start > last:
+            between = self._pieces[last + 1 : mention.start]
+            if any("future" in p.roles for p in self._pieces[last + 1 : edge]):
+                return False
+            return not self._has_event(between, shielded=False)
+        if mention.start < first:
+            return not self._has_event(self._pieces[mention.end : first], shielded=True)
+        return True
+
+    def _has_event(self, pieces: Sequence[Piece], *, shielded: bool) -> bool:
+        """Whether something else that has times is named; "after breakfast" may be shielded."""
+        for place, piece in enumerate(pieces):
+            if "other_event" in piece.roles:
+                before = pieces[max(0, place - _SHIELD_REACH) : place]
+                if not (shielded and any("event_shield" in p.roles for p in before)):
+                    return True
+        return False
+
+    def _owned_beside(self, mention: Mention) -> bool:
+        """Whether an event stands right beside the time: "tablets at 8", "the 9 o'clock news"."""
+        after = self._pieces[mention.end] if mention.end < len(self._pieces) else None
+        if after is not None and "other_event" in after.roles and after.kind is Kind.WORD:
+            return True
+        at = mention.start - 1
+        while at >= 0 and mention.start - at <= 3:
+            piece = self._pieces[at]
+            if "until_word" in piece.roles and piece.text not in ("for", "by", "from"):
+                return True
+            if "other_event" in piece.roles:
+                return True
+            if not ("time_join" in piece.roles or piece.text in ("was", "is", "were", "due")):
+                return False
+            at -= 1
+        return False
+
+    def _speaks_of_measuring(self, mention: Mention, begin: int, edge: int) -> bool:
+        """Whether a clause without a reading tells when one was taken."""
+        words = [
+            p
+            for place, p in enumerate(self._pieces[begin:edge], begin)
+            if p.kind is Kind.WORD and not mention.start <= place < mention.end
+        ]
+        if any("other_event" in w.roles or "future" in w.roles for w in words):
+            return False
+        return any("measure_word" in w.roles for w in words) or all(
+            "neutral" in w.roles or "time_join" in w.roles or "all_of_them" in w.roles
+            for w in words
+        )

@@ -1,0 +1,220 @@
+"""Numbers that are no blood pressure: doses, weights, prices, houses, telephone numbers.
+
+Which words count things and which stand before a number of their own is in the lexicon; the
+shapes (a phone number, a fraction, an ordinal) are here. Clock times and dates: `times.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from domain.understanding.grouping import either_way, plausible
+from domain.understanding.labels import label_of
+from domain.understanding.links import Link, is_stroke, link_between
+from domain.understanding.pieces import Claim, Piece
+from domain.understanding.tokens import Kind
+from domain.understanding.vocabulary import Vocabulary
+
+_PHONE_DIGITS: Final = 9
+_LONGEST_READABLE: Final = 6  #: digits in one run; longer ones are numbers of something
+_MONEY: Final = frozenset("£$€¥₹")
+_THING_REACH: Final = 5
+_MARKS_AFTER: Final = frozenset("%°℃℉")
+
+
+def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
+    """Claims every number that is found to be something other than a pressure or a pulse."""
+    numbers = [place for place, piece in enumerate(pieces) if piece.free]
+    _claim_phones(pieces, numbers)
+    for place in numbers:
+        piece = pieces[place]
+        if piece.free and (
+            _is_ordinal(pieces, place)
+            or _is_counted(pieces, place)
+            or _belongs_to_thing(pieces, place, vocabulary)
+            or len(piece.digits) > _LONGEST_READABLE
+            or _is_year(pieces, place)
+        ):
+            _claim_with_partner(pieces, place)
+    for left, right in zip(numbers, numbers[1:], strict=False):
+        if (
+            pieces[left].free
+            and pieces[right].free
+            and _is_fraction(pieces, left, right, vocabulary)
+        ):
+            pieces[left].claim = pieces[right].claim = Claim.OTHER
+
+
+def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
+    """Claims the number, and what a stroke joins to it from before ("8/500 mg", "6/10")."""
+    pieces[place].claim = Claim.OTHER
+    if (
+        place >= 2
+        and is_stroke(pieces[place - 1])
+        and pieces[place - 2].free
+        and pieces[place].glued
+    ):
+        pieces[place - 2].claim = Claim.OTHER
+
+
+def _claim_phones(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
+    """A run of digits parted by spaces or dashes that is as long as a telephone number."""
+    run: list[int] = []
+    for place in (*numbers, None):
+        if run and (place is None or not _phone_goes_on(pieces, run[-1], place)):
+            digits = sum(len(pieces[p].digits) for p in run)
+            first = pieces[run[0]]
+            plus = run[0] > 0 and pieces[run[0] - 1].text == "+"
+            zero = first.digits.startswith("0") and len(first.digits) >= 3
+            called = run[0] > 0 and "thing" in pieces[run[0] - 1].roles
+            if digits >= _PHONE_DIGITS and (
+                plus
+                or zero
+                or called
+                or digits > 13
+                or max(len(pieces[p].digits) for p in run) >= 4
+            ):
+                for claimed in run:
+                    pieces[claimed].claim = Claim.OTHER
+            run = []
+        if place is not None and not pieces[place].fraction and not pieces[place].spoken:
+            run.append(place)
+
+
+def _phone_goes_on(pieces: Sequence[Piece], left: int, right: int) -> bool:
+    gap = pieces[left + 1 : right]
+    return len(gap) <= 2 and all(p.text in ("-", "(", ")", ".", "–") for p in gap)
+
+
+def _is_ordinal(pieces: Sequence[Piece], place: int) -> bool:
+    after = place + 1
+    return (
+        after < len(pieces)
+        and pieces[after].glued
+        and pieces[after].text in ("st", "nd", "rd", "th")
+    )
+
+
+def _is_counted(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether a unit or a counted thing follows ("25 mg", "4,000 steps", "97 %")."""
+    after = place + 1
+    if after < len(pieces) and pieces[after].text == "-" and pieces[after].glued:
+        after += 1
+    if after >= len(pieces):
+        return False
+    if place and pieces[place - 1].text in _MONEY:
+        return True
+    follower = pieces[after]
+    if follower.text[:1] in _MARKS_AFTER:
+        return True
+    if "unit" not in follower.roles:
+        return False
+    if _ends_stroke_pair(pieces, place):
+        return "unit_sure" in follower.roles
+    # "142/91 am" and "top 142 c": one letter is a unit only when it touches or is alone.
+    return not (
+        len(follower.text) == 1 and not follower.glued and follower.text not in ("g", "m", "c", "f")
+    )
+
+
+def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary) -> bool:
+    """Whether a thing with a number of its own stands before ("sugar was 6.1", "room 112")."""
+    if _starts_stroke_pair(pieces, place) and not _is_drug_before(pieces, place, vocabulary):
+        return False
+    back = place - 1
+    for _ in range(_THING_REACH):
+        if back < 0:
+            return False
+        piece = pieces[back]
+        if "thing" in piece.roles:
+            return _is_thing(pieces, back)
+        if piece.is_number or label_of(piece) and "high_sure" in piece.roles:
+            return False
+        if piece.kind is Kind.WORD and "thing_link" not in piece.roles:
+            return _is_drug(piece, vocabulary)
+        if piece.kind is not Kind.WORD and piece.text not in (
+            ":",
+            "=",
+            "-",
+            "(",
+            "'",
+            '"',
+            ".",
+            "#",
+        ):
+            return False
+        back -= 1
+    return False
+
+
+def _is_thing(pieces: Sequence[Piece], back: int) -> bool:
+    """Not so after a word that makes the thing a label ("big number", "top number")."""
+    return not (back and label_of(pieces[back - 1]) is not None)
+
+
+def _is_drug(piece: Piece, vocabulary: Vocabulary) -> bool:
+    if "drug" in piece.roles:
+        return True
+    return len(piece.text) > 6 and piece.text.endswith(vocabulary.lists["drug_endings"])
+
+
+def _is_drug_before(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary) -> bool:
+    return (
+        place > 0
+        and pieces[place - 1].kind is Kind.WORD
+        and _is_drug(pieces[place - 1], vocabulary)
+    )
+
+
+def _starts_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether a stroke or "over" joins the number to a next one, and both can be a pressure."""
+    for after in range(place + 1, min(len(pieces), place + 5)):
+        if pieces[after].is_number:
+            return link_between(pieces, place, after) is Link.STRONG and either_way(
+                pieces[place].whole, pieces[after].whole
+            )
+    return False
+
+
+def _ends_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether a stroke or "over" joins the number to the one before, as a pressure."""
+    before = next(
+        (p for p in range(place - 1, max(-1, place - 5), -1) if pieces[p].is_number), None
+    )
+    return (
+        before is not None
+        and pieces[before].free
+        and link_between(pieces, before, place) is Link.STRONG
+        and either_way(pieces[before].whole, pieces[place].whole)
+    )
+
+
+def _is_year(pieces: Sequence[Piece], place: int) -> bool:
+    piece = pieces[place]
+    if piece.fraction or len(piece.digits) != 4 or piece.digits[:2] not in ("19", "20"):
+        return False
+    return not _touches_stroke(pieces, place)
+
+
+def _touches_stroke(pieces: Sequence[Piece], place: int) -> bool:
+    before = place > 0 and (is_stroke(pieces[place - 1]) or "over" in pieces[place - 1].roles)
+    after = place + 1 < len(pieces) and (
+        is_stroke(pieces[place + 1]) or "over" in pieces[place + 1].roles
+    )
+    return (before and place > 1 and pieces[place - 2].is_number) or (
+        after and place + 2 < len(pieces) and pieces[place + 2].is_number
+    )
+
+
+def _is_fraction(pieces: Sequence[Piece], left: int, right: int, vocabulary: Vocabulary) -> bool:
+    """Whether two numbers with a stroke are a fraction, a score or a fixed saying."""
+    if right - left != 2 or not is_stroke(pieces[left + 1]):
+        return False
+    first, second = pieces[left], pieces[right]
+    if f"{first.text}/{second.text}" in vocabulary.lists["fixed_pairs"]:
+        return True
+    if right + 2 < len(pieces) and is_stroke(pieces[right + 1]) and pieces[right + 2].is_number:
+        return False
+    small = first.whole <= 12 and second.whole <= 16 and not first.fraction
+    return small and not plausible(first.whole, second.whole)

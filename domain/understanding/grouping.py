@@ -1,0 +1,277 @@
+"""Which numbers of a chain make a pair, and which follow it as its pulse.
+
+Numbers that dictation or a thumb has spaced out ("1 53 over 89", "one four two") are closed
+up when just one pair can result. What a pair is worth is judged elsewhere (`judging.py`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Final
+
+from domain.readings import LIMITS
+from domain.understanding.links import Chain, Link
+from domain.understanding.pieces import Piece
+
+#: Longest run of spaced-out pieces that is tried in every way: "1 4 2 9 1 7 6".
+_LONGEST_RUN: Final = 8
+#: After a line break or "and", a third number above this is rather another reading.
+_SURE_PULSE: Final = 129
+#: Joined only by "and" or "then", two numbers this near are rather two systolics.
+_WEAK_DIFFERENCE: Final = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One number of a pair, made of one piece or of several that were closed up."""
+
+    digits: str
+    fraction: str
+    places: tuple[int, ...]
+    hidden: tuple[int, ...] = ()
+
+    @property
+    def whole(self) -> int:
+        return int(self.digits[:9])
+
+    @property
+    def is_whole(self) -> bool:
+        return not self.fraction.strip("0")
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two numbers that were meant as a pressure, in the order written."""
+
+    first: Amount
+    second: Amount
+    link: Link
+    pulse: Amount | None = None
+    #: "high" and "low" when the first is labelled so; None without labels.
+    first_label: str | None = None
+    #: Other pairs that the same digits may be: (systolic, diastolic) in mmHg.
+    alternatives: tuple[tuple[int, int], ...] = ()
+
+    @property
+    def places(self) -> tuple[int, ...]:
+        pulse = self.pulse.places if self.pulse else ()
+        return (*self.first.places, *self.second.places, *pulse)
+
+    @property
+    def start(self) -> int:
+        return min(self.first.places[0], self.second.places[0])
+
+    @property
+    def end(self) -> int:
+        return max(self.places)
+
+
+def plausible(systolic: int, diastolic: int) -> bool:
+    return LIMITS.pressure_problem(systolic, diastolic) is None
+
+
+def either_way(first: int, second: int) -> bool:
+    return plausible(first, second) or plausible(second, first)
+
+
+def is_pulse(number: int) -> bool:
+    return LIMITS.pulse_problem(number) is None
+
+
+def amount(pieces: Sequence[Piece], places: Sequence[int]) -> Amount:
+    """The number that the pieces at `places` make when closed up."""
+    if len(places) == 1:
+        piece = pieces[places[0]]
+        return Amount(piece.digits, piece.fraction, (places[0],), piece.hidden)
+    return Amount("".join(pieces[p].digits for p in places), "", tuple(places))
+
+
+def _joinable(pieces: Sequence[Piece], places: Sequence[int]) -> bool:
+    """Whether pieces may be closed up to one number of at most three digits."""
+    if len(places) == 1:
+        return True
+    if sum(len(pieces[p].digits) for p in places) > 3:
+        return False
+    return not any(pieces[p].fraction or pieces[p].hidden for p in places)
+
+
+class Grouper:
+    """Walks along one chain and gives its pairs; what is left over stays free."""
+
+    def __init__(self, pieces: Sequence[Piece], chain: Chain) -> None:
+        self._pieces = pieces
+        self._places = chain.places
+        self._links = chain.links
+
+    def pairs(self) -> Iterator[Pair]:
+        at = 0
+        while at < len(self._places) - 1:
+            end = self._run_end(at)
+            stroke_follows = self._link(end) is Link.STRONG
+            pair = None
+            if stroke_follows and end - at >= 2 and self._is_pair_run(at, at + 1):
+                pair = self._spaced(at, end - 1)
+            if pair is None and end < len(self._links):
+                pair = self._linked(at, end)
+            if pair is None and end > at and not stroke_follows:
+                pair = self._spaced(at, end)
+            if pair is None:
+                at = at + 1 if end > at and not stroke_follows else end + 1
+                continue
+            yield pair
+            at = self._places.index(max(pair.places), at) + 1
+
+    def _link(self, at: int) -> Link | None:
+        return self._links[at] if at < len(self._links) else None
+
+    def _run_end(self, at: int) -> int:
+        """Last index of the numbers from `at` on that only spaces part."""
+        while self._link(at) is Link.SPACE:
+            at += 1
+        return at
+
+    def _whole(self, index: int) -> int:
+        return self._pieces[self._places[index]].whole
+
+    def _linked(self, at: int, end: int) -> Pair | None:
+        """The pair on both sides of the separator after `end`."""
+        link = self._links[end]
+        right_end = self._run_end(end + 1)
+        stroke_follows = self._link(right_end) is Link.STRONG
+        if link is not Link.STRONG:
+            # The number before a stroke belongs to the pair of that stroke.
+            if (stroke_follows and right_end == end + 1) or self._is_pair_run(at, end):
+                return None
+        elif stroke_follows and right_end > end + 1:
+            right_end -= 1
+        return self._linked_ways(at, end, right_end, link)
+
+    def _is_pair_run(self, at: int, end: int) -> bool:
+        return any(either_way(self._whole(i), self._whole(i + 1)) for i in range(at, end))
+
+    def _linked_ways(self, at: int, end: int, right_end: int, link: Link) -> Pair | None:
+        ways: list[tuple[Amount, Amount]] = []
+        for left in range(end, max(at, end - 2) - 1, -1):
+            lefts = self._places[left : end + 1]
+            if not _joinable(self._pieces, lefts):
+                break
+            for right in range(end + 1, min(right_end, end + 3) + 1):
+                rights = self._places[end + 1 : right + 1]
+                if not _joinable(self._pieces, rights):
+                    break
+                ways.append((amount(self._pieces, lefts), amount(self._pieces, rights)))
+        chosen, others = self._choose(ways)
+        if chosen is None:
+            if link is not Link.STRONG:
+                return None
+            chosen = ways[0]
+        elif not self._close_enough(chosen, link):
+            return None
+        pulse = self._pulse_after(self._places.index(chosen[1].places[-1]))
+        return Pair(chosen[0], chosen[1], link, pulse, alternatives=others)
+
+    def _choose(
+        self, ways: list[tuple[Amount, Amount]]
+    ) -> tuple[tuple[Amount, Amount] | None, tuple[tuple[int, int], ...]]:
+        """The way to read the digits, with the other pairs when several can result."""
+        good = [way for way in ways if plausible(way[0].whole, way[1].whole)]
+        if not good:
+            return next((w for w in ways if either_way(w[0].whole, w[1].whole)), None), ()
+        if len(good) == 1 or self._is_ordinal_before(good[0][0].places[0]):
+            return good[0], ()
+        spoken = [w for w in good if all(self._pieces[p].spoken for p in w[0].places)]
+        if spoken:
+            return max(spoken, key=lambda w: len(w[0].places)), ()
+        return good[0], tuple((w[0].whole, w[1].whole) for w in good)
+
+    def _is_ordinal_before(self, place: int) -> bool:
+        """Whether the number before `place` counts the readings ("try 2 98/60")."""
+        before = place - 2
+        return (
+            before < 0
+            or self._pieces[before].kind.value == "line"
+            or ("ordinal_noun" in self._pieces[before].roles)
+        )
+
+    def _close_enough(self, way: tuple[Amount, Amount], link: Link) -> bool:
+        first, second = way[0].whole, way[1].whole
+        if link is Link.WEAK:
+            return abs(first - second) >= _WEAK_DIFFERENCE and min(first, second) >= 30
+        if link is Link.MARK:
+            return plausible(first, second)
+        return True
+
+    def _pulse_after(self, index: int) -> Amount | None:
+        """The third number, when what follows the pair is one."""
+        if index >= len(self._links):
+            return None
+        link = self._links[index]
+        start = index + 1
+        end = self._run_end(start)
+        if link is Link.SPACE and self._link(end) is Link.STRONG:
+            end -= 1
+        elif self._link(end) is Link.STRONG:
+            return None
+        rest = self._places[start : end + 1]
+        if not rest:
+            return None
+        found = amount(self._pieces, rest)
+        if len(rest) > 1 and not (len(found.digits) <= 3 and _joinable(self._pieces, rest)):
+            if len(rest) % 2 == 0 and either_way(self._whole(start), self._whole(start + 1)):
+                return None
+            found = amount(self._pieces, rest[:1])
+        if not found.is_whole or not is_pulse(found.whole):
+            return None
+        if link in (Link.WEAK, Link.LINE, Link.MARK) and found.whole > _SURE_PULSE:
+            return None
+        return None if self._begins_pair(start, end, link) else found
+
+    def _begins_pair(self, start: int, end: int, link: Link) -> bool:
+        """Whether the number at `start` rather begins the next pair of a list."""
+        after = self._link(end)
+        if end > start or after is None or after is Link.SPACE or link is Link.STRONG:
+            return False
+        pair_follows = plausible(self._whole(start), self._whole(end + 1))
+        return pair_follows and (self._link(end + 1) is not Link.STRONG)
+
+    def _spaced(self, at: int, end: int) -> Pair | None:
+        """A pair, perhaps with a pulse, among numbers that only spaces part."""
+        run = self._places[at : end + 1]
+        if len(run) > _LONGEST_RUN:
+            run = run[:_LONGEST_RUN]
+        typed = [self._pieces[p].whole for p in run]
+        if plausible(typed[0], typed[1]):
+            return self._spaced_pair(run, at)
+        ways = [way for way in _partitions(self._pieces, run) if _is_good(way)]
+        if ways:
+            others = tuple(dict.fromkeys((w[0].whole, w[1].whole) for w in ways))
+            way = ways[0]
+            pulse = way[2] if len(way) > 2 else None
+            if pulse is None and len(run) == end - at + 1:
+                pulse = self._pulse_after(end)
+            return Pair(
+                way[0], way[1], Link.SPACE, pulse, alternatives=others if len(others) > 1 else ()
+            )
+        if len(run) <= 3 and either_way(typed[0], typed[1]):
+            return self._spaced_pair(run, at)
+        return None
+
+    def _spaced_pair(self, run: Sequence[int], at: int) -> Pair:
+        first, second = amount(self._pieces, run[:1]), amount(self._pieces, run[1:2])
+        return Pair(first, second, Link.SPACE, self._pulse_after(at + 1))
+
+
+def _is_good(way: tuple[Amount, ...]) -> bool:
+    return plausible(way[0].whole, way[1].whole) and (len(way) == 2 or is_pulse(way[2].whole))
+
+
+def _partitions(pieces: Sequence[Piece], run: Sequence[int]) -> Iterator[tuple[Amount, ...]]:
+    """Every way to close the run up to two or three numbers."""
+    for parts in (2, 3):
+        for cuts in combinations(range(1, len(run)), parts - 1):
+            edges = (0, *cuts, len(run))
+            groups = [run[a:b] for a, b in zip(edges, edges[1:], strict=False)]
+            if all(_joinable(pieces, group) for group in groups):
+                yield tuple(amount(pieces, group) for group in groups)

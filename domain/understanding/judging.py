@@ -1,0 +1,184 @@
+"""What a pair of numbers is worth: a reading, a reading in doubt, or a doubt alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from domain.understanding import kilopascals
+from domain.understanding.grouping import Amount, Pair, plausible
+from domain.understanding.labels import LOW
+from domain.understanding.links import Link
+from domain.understanding.pieces import Piece
+from domain.understanding.result import Doubt
+from domain.understanding.tokens import Kind
+
+#: The pressure habit of several languages: "13 over 8" for 130/80, in centimetres of mercury.
+_CMHG: Final = ((5, 30), (3, 20))
+_HOMOPHONE_DIGITS: Final = {
+    "to": "2",
+    "too": "2",
+    "for": "4",
+    "fore": "4",
+    "ate": "8",
+    "won": "1",
+    "tree": "3",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a pair gives. Without a reading, `possible` holds what it may mean."""
+
+    reading: tuple[int, int] | None  #: systolic, diastolic in mmHg
+    doubts: frozenset[Doubt] = frozenset()
+    possible: tuple[tuple[int | None, int | None], ...] = ()
+
+
+def judge(pair: Pair, pieces: Sequence[Piece], *, kpa_said: bool) -> Verdict:
+    unsure = _unsure(pair, pieces)
+    if unsure is not None:
+        return unsure
+    if pair.alternatives:
+        return _ambiguous(pair.alternatives)
+    if kpa_said and not _clearly_mmhg(pair) or kilopascals.looks_like_kpa(pair.first, pair.second):
+        first, second = kilopascals.to_mmhg(pair.first), kilopascals.to_mmhg(pair.second)
+        doubts = frozenset({Doubt.KILOPASCAL})
+    else:
+        if not (pair.first.is_whole and pair.second.is_whole):
+            return _implausible(pair)
+        first, second = pair.first.whole, pair.second.whole
+        doubts = frozenset()
+    if pair.first_label == LOW:
+        first, second = second, first
+    if plausible(first, second):
+        return Verdict((first, second), doubts)
+    if plausible(second, first):
+        return Verdict((second, first), doubts | {Doubt.SWAPPED}, _lost_hundred(first, second))
+    return _implausible(pair)
+
+
+def _clearly_mmhg(pair: Pair) -> bool:
+    return plausible(pair.first.whole, pair.second.whole) and pair.second.whole >= 40
+
+
+def _lost_hundred(first: int, second: int) -> tuple[tuple[int | None, int | None], ...]:
+    """ "35/85" may be 135/85 with a digit lost, when turned round it would be very low."""
+    if second < 100 and plausible(first + 100, second):
+        return ((second, first), (first + 100, second))
+    return ((second, first),)
+
+
+def _ambiguous(possible: tuple[tuple[int | None, int | None], ...]) -> Verdict:
+    return Verdict(None, frozenset({Doubt.AMBIGUOUS}), possible)
+
+
+def _implausible(pair: Pair) -> Verdict:
+    typed = (pair.first.whole, pair.second.whole)
+    if pair.first_label == LOW:
+        typed = typed[::-1]
+    possible: list[tuple[int | None, int | None]] = [typed]
+    (least_first, most_first), (least_second, most_second) = _CMHG
+    if least_first <= typed[0] <= most_first and least_second <= typed[1] <= most_second:
+        possible.append((typed[0] * 10, typed[1] * 10))
+    return Verdict(None, frozenset({Doubt.IMPLAUSIBLE}), tuple(possible))
+
+
+def _unsure(pair: Pair, pieces: Sequence[Piece]) -> Verdict | None:
+    """The verdict when a digit could not be read, or a word stands in place of one."""
+    if pair.first.hidden or pair.second.hidden:
+        return _ambiguous(((_worst(pair.first), _worst(pair.second)),))
+    if _dangling_digit(pair, pieces):
+        return _ambiguous(((pair.first.whole, pair.second.whole * 10 + 9),))
+    if pair.first_label is not None:
+        return None
+    if _is_rough(pieces, pair.first.places[-1]) or _is_rough(pieces, pair.second.places[-1]):
+        return _ambiguous(((_roughest(pair.first), _roughest(pair.second)),))
+    heard = _heard_digit(pair, pieces)
+    if heard is None:
+        return None
+    return _ambiguous(((pair.first.whole, pair.second.whole), *heard))
+
+
+def _is_rough(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether "something", "-odd" or "s" follows: "130 something", "the 140s"."""
+    after = pieces[place + 1] if place + 1 < len(pieces) else None
+    if after is not None and after.text == "-" and place + 2 < len(pieces):
+        after = pieces[place + 2]
+    if after is None:
+        return False
+    tens = pieces[place].digits.endswith("0")
+    return "some" in after.roles or (tens and after.text == "s" and after.glued)
+
+
+def _roughest(amount: Amount) -> int:
+    return amount.whole + 9 if amount.digits.endswith("0") else amount.whole
+
+
+def _worst(amount: Amount) -> int:
+    """The highest plausible filling of the digits that could not be read."""
+    digits = list(amount.digits)
+    for place in amount.hidden:
+        digits[place] = "2" if place == 0 and len(digits) == 3 else "9"
+    return int("".join(digits))
+
+
+def _dangling_digit(pair: Pair, pieces: Sequence[Piece]) -> bool:
+    """ "142/9?": one digit and a sign for the one that could not be read."""
+    end = pair.second.places[-1] + 1
+    return (
+        len(pair.second.digits) == 1
+        and end < len(pieces)
+        and pieces[end].glued
+        and pieces[end].text in ("?", "_", "*", "x", "#")
+    )
+
+
+def _heard_digit(
+    pair: Pair, pieces: Sequence[Piece]
+) -> tuple[tuple[int | None, int | None], ...] | None:
+    """Other readings when a homophone stands where a digit may have been spoken, else None."""
+    first, second = pair.first, pair.second
+    start, end = first.places[0], second.places[-1]
+    between = pieces[first.places[-1] + 1 : second.places[0]]
+    for word in between:
+        if "homophone" in word.roles:
+            digit = _HOMOPHONE_DIGITS.get(word.text, "")
+            before_stroke = word is between[0]
+            if before_stroke:
+                return ((_with_digit(first.digits, digit), second.whole),)
+            return ((first.whole, int((digit + second.digits)[:3])),)
+    before = pieces[start - 1] if start else None
+    if before is not None and "homophone" in before.roles and len(first.digits) <= 2:
+        spaced = start >= 2 and pieces[start - 2].is_number and pieces[start - 2].free
+        if spaced or (before.text == "won" or (before.text == "too" and first.whole < 60)):
+            digit = _HOMOPHONE_DIGITS.get(before.text, "")
+            lead = pieces[start - 2].digits if spaced else ""
+            return ((int((lead + digit + first.digits)[:3]), second.whole),)
+    after = pieces[end + 1] if end + 1 < len(pieces) else None
+    if after is not None and "homophone" in after.roles and _ends_number(pair, pieces, end):
+        return ((first.whole, _with_digit(second.digits, _HOMOPHONE_DIGITS.get(after.text, ""))),)
+    return None
+
+
+def _with_digit(digits: str, heard: str) -> int:
+    """The number with the digit that was heard: 140 and "to" give 142, 14 and "to" 142."""
+    if digits.endswith("0") and len(digits) > 1:
+        return int(digits[:-1] + heard)
+    return int((digits + heard)[:3])
+
+
+def _ends_number(pair: Pair, pieces: Sequence[Piece], end: int) -> bool:
+    """Whether the homophone after the pair can only be a digit: nothing follows that it leads to."""
+    if len(pair.second.digits) > 2 or pair.pulse is not None or pair.link is not Link.STRONG:
+        return False
+    after = pieces[end + 2] if end + 2 < len(pieces) else None
+    at_end = after is None or after.kind is not Kind.WORD and not after.is_number
+    if len(pair.second.digits) == 1:
+        return True
+    round_number = pair.second.digits.endswith("0")
+    stroke_typed = any(
+        p.kind is Kind.MARK for p in pieces[pair.first.places[-1] + 1 : pair.second.places[0]]
+    )
+    return at_end and round_number and not stroke_typed

@@ -1,0 +1,250 @@
+"""Words that say which number is which: systolic, diastolic or pulse, before or after it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from domain.understanding.grouping import Amount, Pair, amount, is_pulse
+from domain.understanding.links import Link, link_between
+from domain.understanding.pieces import ENDS, Claim, Piece
+from domain.understanding.tokens import Kind
+
+HIGH: Final = "high"
+LOW: Final = "low"
+
+#: Pieces that may stand between a label and its number; fewer for words of many meanings.
+_REACH: Final = 7
+_SOFT_REACH: Final = 3
+_PASSABLE: Final = frozenset(":=-–—,(\"'[*_~#→>.")
+
+
+@dataclass(frozen=True, slots=True)
+class Labels:
+    """Labelled pairs, and labelled numbers whose partner is missing."""
+
+    pairs: tuple[Pair, ...]
+    single: dict[int, str]  #: place of a free number -> HIGH or LOW
+
+
+def label_of(piece: Piece) -> str | None:
+    if "high_sure" in piece.roles or "high" in piece.roles:
+        return HIGH
+    if "low_sure" in piece.roles or "low" in piece.roles:
+        return LOW
+    return None
+
+
+def claim_pulses(pieces: Sequence[Piece]) -> list[int]:
+    """Claims the numbers that are labelled as pulse; returns their places."""
+    claimed: list[int] = []
+    for place, piece in enumerate(pieces):
+        if "pulse_sure" in piece.roles or "pulse" in piece.roles:
+            number = _pulse_at(pieces, place)
+            if number is not None:
+                pieces[number].claim = Claim.PULSE
+                claimed.append(number)
+    return claimed
+
+
+def _pulse_at(pieces: Sequence[Piece], label: int) -> int | None:
+    sure = "pulse_sure" in pieces[label].roles
+    # "68 bpm" and "68 beats, ..." : a number that touches or just precedes, not half of a pair.
+    before = label - 1
+    while before >= 0 and pieces[before].text in ("(", '"', "'", "-", ",") and label - before < 3:
+        before -= 1
+    after = _number_after(pieces, label, _REACH if sure else _SOFT_REACH + 1)
+    if after is not None and is_pulse(_joined_pulse(pieces, after)):
+        return after
+    if (
+        before >= 0
+        and pieces[before].free
+        and (sure or pieces[label].kind is Kind.MARK)
+        and is_pulse(pieces[before].whole)
+        and not _has_stroke_before(pieces, before)
+    ):
+        return before
+    return None
+
+
+def _joined_pulse(pieces: Sequence[Piece], place: int) -> int:
+    return pieces[place].whole
+
+
+def _has_stroke_before(pieces: Sequence[Piece], place: int) -> bool:
+    if place < 2 or not pieces[place - 2].is_number:
+        return False
+    return link_between(pieces, place - 2, place) is Link.STRONG
+
+
+def _number_after(pieces: Sequence[Piece], label: int, reach: int) -> int | None:
+    """The free number that the label at `label` stands before, no half of a stroke pair."""
+    for place in range(label + 1, min(len(pieces), label + 1 + reach)):
+        piece = pieces[place]
+        if piece.is_number:
+            if not piece.free or piece.fraction:
+                return None
+            nearby = next(
+                (p for p in range(place + 1, min(len(pieces), place + 4)) if pieces[p].free), None
+            )
+            if nearby and link_between(pieces, place, nearby) is Link.STRONG:
+                return None
+            return place
+        if not _passable(piece) or label_of(piece):
+            return None
+    return None
+
+
+def _passable(piece: Piece) -> bool:
+    if piece.kind is Kind.WORD:
+        return (
+            "connector" in piece.roles
+            or "pulse" in piece.roles
+            or "pulse_sure" in piece.roles
+            or "rate_tail" in piece.roles
+        )
+    return piece.text in _PASSABLE or piece.text > "\u2190"
+
+
+def find_labels(pieces: Sequence[Piece]) -> Labels:
+    """Pairs whose numbers are labelled, in the order written, and lone labelled numbers."""
+    if not any(label_of(p) for p in pieces):
+        return Labels((), {})
+    labelled = _assign(pieces)
+    pairs: list[Pair] = []
+    waiting: int | None = None
+    for place in sorted(labelled):
+        if waiting is not None and labelled[waiting] != labelled[place]:
+            pairs.append(_labelled_pair(pieces, waiting, place, labelled[waiting]))
+            waiting = None
+        else:
+            waiting = place
+    paired = {p for pair in pairs for p in pair.places}
+    single = {p: label for p, label in labelled.items() if p not in paired}
+    return Labels(tuple(pairs), single)
+
+
+def _labelled_pair(pieces: Sequence[Piece], first: int, second: int, label: str) -> Pair:
+    return Pair(
+        _amount_at(pieces, first), _amount_at(pieces, second), Link.STRONG, first_label=label
+    )
+
+
+def _amount_at(pieces: Sequence[Piece], place: int) -> Amount:
+    """The labelled number, closed up with short ones that follow ("top one forty two")."""
+    places = [place]
+    while (
+        places[-1] + 1 < len(pieces)
+        and pieces[places[-1] + 1].free
+        and sum(len(pieces[p].digits) for p in places) + len(pieces[places[-1] + 1].digits) <= 3
+        and not pieces[places[-1] + 1].fraction
+        and not pieces[place].fraction
+    ):
+        places.append(places[-1] + 1)
+    return amount(pieces, places)
+
+
+def _assign(pieces: Sequence[Piece]) -> dict[int, str]:
+    """Which free numbers carry which label. Each label is used once."""
+    used: set[int] = set()
+    found: dict[int, str] = {}
+    numbers = [p for p, piece in enumerate(pieces) if piece.free]
+    heads = [p for p in numbers if not (p and pieces[p - 1].free)]
+    for index, place in enumerate(heads):
+        if place in found:
+            continue
+        before = _labels_before(pieces, place)
+        follower = heads[index + 1] if index + 1 < len(heads) else None
+        if len(before) == 2 and follower is not None and not used & set(before):
+            used.update(before)
+            found[place] = _sure_label(pieces[before[0]])
+            found[follower] = _sure_label(pieces[before[1]])
+            continue
+        label = next((b for b in before if b not in used), None)
+        if label is None:
+            label = _label_after(pieces, place, follower)
+        if label is not None and label not in used:
+            used.add(label)
+            found[place] = _sure_label(pieces[label])
+    return _without_half_pairs(pieces, heads, found)
+
+
+def _sure_label(piece: Piece) -> str:
+    label = label_of(piece)
+    assert label is not None
+    return label
+
+
+def _labels_before(pieces: Sequence[Piece], place: int) -> list[int]:
+    """Labels that stand before the number, first one first; two when both come together."""
+    found: list[int] = []
+    for back in range(place - 1, max(-1, place - 1 - _REACH), -1):
+        piece = pieces[back]
+        if label_of(piece):
+            soft = not ("high_sure" in piece.roles or "low_sure" in piece.roles)
+            if soft and place - back > _SOFT_REACH and not found:
+                break
+            if found and label_of(pieces[found[0]]) == label_of(piece):
+                break
+            found.insert(0, back)
+            if len(found) == 2:
+                break
+        elif found:
+            if not ("over" in piece.roles or piece.text in ("/", "and", "&", ",", "-", "|", "\\")):
+                break
+        elif piece.kind is Kind.LINE or not _passable(piece):
+            if piece.text == "." and back and label_of(pieces[back - 1]):
+                continue
+            break
+    return found
+
+
+def _label_after(pieces: Sequence[Piece], place: int, follower: int | None) -> int | None:
+    """The label that stands after the number, unless it is rather the next number's."""
+    parted = False
+    end = place
+    while end + 1 < len(pieces) and pieces[end + 1].free:
+        end += 1
+    for ahead in range(end + 1, min(len(pieces), end + 6)):
+        piece = pieces[ahead]
+        if label_of(piece):
+            if follower is None or ahead not in _labels_before(pieces, follower):
+                return None if parted and piece.text in ("s", "d") else ahead
+            closes = _label_after(pieces, follower, None)
+            return ahead if not parted and closes is not None and closes != ahead else None
+        if piece.text in (",", ";", "and", "with", "then", "\n", "."):
+            parted = True
+            if piece.text in (";", "\n", "."):
+                return None
+        elif not (
+            "connector_after" in piece.roles
+            or "mmhg" in piece.roles
+            or piece.text in ("(", '"', "'", "-", "=", "[")
+        ):
+            return None
+    return None
+
+
+def _without_half_pairs(
+    pieces: Sequence[Piece], numbers: list[int], found: dict[int, str]
+) -> dict[int, str]:
+    """Without labels of one half of a stroke pair whose other half has none ("high 162/94")."""
+    kept = dict(found)
+    for left, right in zip(numbers, numbers[1:], strict=False):
+        if link_between(pieces, _last_of(pieces, left), right) is Link.STRONG and (
+            (left in found) != (right in found) or found.get(left) == found.get(right)
+        ):
+            kept.pop(left, None)
+            kept.pop(right, None)
+    return kept
+
+
+def _last_of(pieces: Sequence[Piece], place: int) -> int:
+    while place + 1 < len(pieces) and pieces[place + 1].free:
+        place += 1
+    return place
+
+
+def is_sentence_end(piece: Piece) -> bool:
+    return piece.text in ENDS

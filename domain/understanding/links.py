@@ -1,0 +1,128 @@
+"""What stands between two numbers, and so how closely they belong together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Final
+
+from domain.understanding.pieces import Piece
+from domain.understanding.tokens import Kind
+
+
+class Link(IntEnum):
+    """How two neighbouring numbers are joined, from a bare space to a stroke."""
+
+    SPACE = 1
+    LINE = 2  #: a line break
+    MARK = 3  #: a full stop, a semicolon or another sign that is no usual separator
+    WEAK = 4  #: "and", "then", "with"
+    MEDIUM = 5  #: a dash, a comma, a colon
+    STRONG = 6  #: a stroke, "over", "on", "by"
+
+
+_STROKES: Final = frozenset("/\\|⁄∕÷¦│┃∣⧸⟋")
+_MEDIUM: Final = frozenset(",:-–—‒―−‐‑，、٫٬،~～∶：→>×x")
+#: Signs that decorate without parting: quotes, brackets, emphasis.
+_DECORATION: Final = frozenset("\"'()[]{}*_`«»<^")
+#: More pieces than this between two numbers and they are not one pair.
+_LONGEST_GAP: Final = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """Numbers without a claim that follow each other, and what joins each to the next."""
+
+    places: tuple[int, ...]  #: indexes into the pieces
+    links: tuple[Link, ...]  #: one fewer than `places`
+
+
+def chains(pieces: Sequence[Piece]) -> list[Chain]:
+    """All free numbers of the message, in runs that nothing but separators interrupts."""
+    found: list[Chain] = []
+    places: list[int] = []
+    links: list[Link] = []
+    for place, piece in enumerate(pieces):
+        if not piece.free:
+            continue
+        link = link_between(pieces, places[-1], place) if places else None
+        if link is None and places:
+            found.append(Chain(tuple(places), tuple(links)))
+            places, links = [], []
+        if link is not None:
+            links.append(link)
+        places.append(place)
+    if places:
+        found.append(Chain(tuple(places), tuple(links)))
+    return found
+
+
+def link_between(pieces: Sequence[Piece], left: int, right: int) -> Link | None:
+    """How the numbers at two places are joined; None when other words part them."""
+    if right - left > _LONGEST_GAP:
+        return None
+    link, labelled, homophone = Link.SPACE, False, False
+    gap = pieces[left + 1 : right]
+    for piece in gap:
+        if piece.is_number:
+            return None
+        if "homophone" in piece.roles:
+            homophone = True
+            continue
+        if "some" in piece.roles or (piece.text == "s" and piece.glued):
+            continue
+        kind = _link_of(piece)
+        if kind is None:
+            if not ("high_sure" in piece.roles or "low_sure" in piece.roles):
+                if len(gap) == 1 and is_near_over(piece.text):
+                    return Link.STRONG
+                return None
+            labelled = True
+        elif kind > link:
+            link = kind
+    if labelled and link is not Link.STRONG:
+        return None
+    if homophone and link is not Link.STRONG:
+        # "142 to 91": joined, but only loosely; what it means is in doubt.
+        return Link.WEAK if len(gap) == 1 else None
+    return link
+
+
+def _link_of(piece: Piece) -> Link | None:
+    if piece.kind is Kind.LINE:
+        return Link.LINE
+    if piece.kind is Kind.WORD:
+        if "over" in piece.roles:
+            return Link.STRONG
+        if "weak_link" in piece.roles:
+            return Link.WEAK
+        if "mmhg" in piece.roles or "kpa" in piece.roles or "decoration" in piece.roles:
+            return Link.SPACE
+        return Link.MEDIUM if piece.text in _MEDIUM else None
+    if piece.text in _STROKES:
+        return Link.STRONG
+    if piece.text in _MEDIUM:
+        return Link.MEDIUM
+    if piece.text in _DECORATION or piece.text > "\u2190":
+        return Link.SPACE
+    return Link.MARK
+
+
+def is_stroke(piece: Piece) -> bool:
+    return piece.kind is Kind.MARK and piece.text in _STROKES
+
+
+def is_near_over(word: str) -> bool:
+    """Whether a word between two numbers is "over" with one letter wrong.
+
+    Only asked there: elsewhere "ever", "oven" and "cover" are words of their own.
+    """
+    target = "over"
+    if len(word) == len(target):
+        return sum(a != b for a, b in zip(word, target, strict=True)) == 1
+    if len(word) == len(target) + 1:
+        return any(word[:i] + word[i + 1 :] == target for i in range(len(word)))
+    return len(word) == len(target) - 1 and any(
+        target[:i] + target[i + 1 :] == word for i in range(len(target))
+    )

@@ -1,0 +1,403 @@
+"""Finding the times and dates that a message names. What moment they are: `moments.py`.
+
+Each mention is put together from what stands side by side: "ten past six yesterday evening"
+is a clock time, a day and a part of the day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from domain.understanding.links import is_stroke
+from domain.understanding.pieces import Claim, Piece
+from domain.understanding.tokens import Kind
+from domain.understanding.vocabulary import Part, Vocabulary
+
+_JOINING_MARKS: Final = frozenset({",", "(", "@", "-", "–", "~"})
+_MOST_JOINING: Final = 3  #: pieces between two parts of one mention
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A time as it was named, from piece `start` up to before piece `end`."""
+
+    start: int
+    end: int
+    hour: int | None = None
+    minute: int = 0
+    half: str | None = None  #: "am" or "pm", said or plain from the way it is written
+    part: Part | None = None
+    days_back: int | None = None
+    weekday: int | None = None
+    before_today: bool = False  #: "last Thursday" is never today
+    date: tuple[int | None, int, int] | None = None  #: year if given, month, day of month
+    minutes_ago: int | None = None
+    is_now: bool = False
+
+    @property
+    def has_day(self) -> bool:
+        return self.days_back is not None or self.weekday is not None or self.date is not None
+
+
+def find_mentions(pieces: Sequence[Piece], vocabulary: Vocabulary) -> list[Mention]:
+    """All times in order. The numbers in them are claimed."""
+    finder = _Finder(pieces, vocabulary)
+    found: list[Mention] = []
+    at = 0
+    while at < len(pieces):
+        atom = finder.atom(at)
+        if atom is None:
+            at += 1
+            continue
+        for piece in pieces[atom.start : atom.end]:
+            if piece.is_number:
+                piece.claim = Claim.TIME
+        joined = _joined(pieces, found[-1], atom) if found else None
+        if joined is None:
+            found.append(atom)
+        else:
+            found[-1] = joined
+        at = atom.end
+    return found
+
+
+def _joined(pieces: Sequence[Piece], left: Mention, right: Mention) -> Mention | None:
+    """Two mentions as one, when they stand together and do not say the same kind of thing."""
+    between = pieces[left.end : right.start]
+    if len(between) > _MOST_JOINING or not all(
+        "time_join" in p.roles or p.text in _JOINING_MARKS for p in between
+    ):
+        return None
+    if any(p.text == "and" for p in between) and not left.is_now:
+        return None
+    if (
+        (left.hour is not None and right.hour is not None)
+        or (left.part and right.part and left.part != right.part)
+        or (left.days_back is not None and right.days_back is not None)
+        or (left.weekday is not None and right.weekday is not None)
+        or left.minutes_ago is not None
+        or right.minutes_ago is not None
+        or left.is_now != right.is_now
+    ):
+        return None
+    return replace(
+        left,
+        end=right.end,
+        hour=left.hour if left.hour is not None else right.hour,
+        minute=left.minute if left.hour is not None else right.minute,
+        half=left.half or right.half,
+        part=left.part or right.part,
+        days_back=left.days_back if left.days_back is not None else right.days_back,
+        weekday=left.weekday if left.weekday is not None else right.weekday,
+        before_today=left.before_today or right.before_today,
+        date=left.date or right.date,
+    )
+
+
+class _Finder:
+    """Looks for one part of a mention at a place."""
+
+    def __init__(self, pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
+        self._pieces = pieces
+        self._vocabulary = vocabulary
+        self._nothing = Piece(Kind.MARK, "", -1, -1, False)
+
+    def atom(self, at: int) -> Mention | None:
+        piece = self._pieces[at]
+        if piece.is_number:
+            return self._date(at) or self._ago(at) or self._past_hour(at) or self._clock(at)
+        if not piece.roles:
+            return None
+        return self._word(at, piece)
+
+    def _at(self, place: int) -> Piece:
+        return self._pieces[place] if 0 <= place < len(self._pieces) else self._nothing
+
+    def _number(self, place: int, most: int) -> int | None:
+        """The small whole number at a place, or None."""
+        piece = self._at(place)
+        if not piece.is_number or piece.fraction or piece.hidden or len(piece.digits) > 2:
+            return None
+        return piece.whole if piece.whole <= most else None
+
+    def _word(self, at: int, piece: Piece) -> Mention | None:
+        words = self._vocabulary
+        roles = piece.roles
+        if "half_word" in roles or "quarter_word" in roles:
+            return self._past_hour(at)
+        if "last_night" in roles:
+            return Mention(at, at + 1, part=words.parts["night"], days_back=1)
+        if "time_now" in roles:
+            return Mention(at, at + 1, is_now=True)
+        if "time" not in roles:
+            return None
+        text = piece.text
+        if text in words.parts:
+            part = words.parts[text]
+            return Mention(at, at + 1, part=part, half=part.half)
+        if text in words.days_back:
+            return Mention(at, at + 1, days_back=words.days_back[text])
+        if text in words.spans_ago:
+            return Mention(at, at + 1, minutes_ago=words.spans_ago[text])
+        if text in words.weekdays:
+            last = "last_word" in self._at(at - 1).roles
+            return Mention(at, at + 1, weekday=words.weekdays[text], before_today=last)
+        return self._month_first(at) if text in words.months else None
+
+    def _month_first(self, at: int) -> Mention | None:
+        """ "March 5th"."""
+        day = self._number(at + 1, 31)
+        if not day or is_stroke(self._at(at + 2)):
+            return None
+        end = self._after_ordinal(at + 2)
+        month = self._vocabulary.months[self._at(at).text]
+        return Mention(at, end, date=(None, month, day))
+
+    def _after_ordinal(self, at: int) -> int:
+        return at + 1 if self._at(at).text in ("st", "nd", "rd", "th") else at
+
+    def _date(self, at: int) -> Mention | None:
+        """ "5 March", "5th of March", "2026-03-05", "05/03/2026", "5.3.26"."""
+        day = self._number(at, 31)
+        months = self._vocabulary.months
+        if day:
+            after = self._after_ordinal(at + 1)
+            if self._at(after).text == "of":
+                after += 1
+            if self._at(after).text in months and not self._at(after).is_number:
+                return Mention(at, after + 1, date=(None, months[self._at(after).text], day))
+        return self._numeric_date(at)
+
+    def _numeric_date(self, at: int) -> Mention | None:
+        first, second, third = self._at(at), self._at(at + 2), self._at(at + 4)
+        mark = self._at(at + 1)
+        if not (mark.glued and second.glued and second.is_number and mark.text in "/-.–"):
+            return None
+        if not (third.is_number and third.glued and self._at(at + 3).text == mark.text):
+            return None
+        if len(first.digits) == 4 and first.digits.startswith(("19", "20")):
+            month, day = self._number(at + 2, 12), self._number(at + 4, 31)
+            if month and day:
+                return Mention(at, at + 5, date=(first.whole, month, day))
+            return None
+        day, month = self._number(at, 31), self._number(at + 2, 31)
+        year = third.whole + (2000 if len(third.digits) == 2 else 0)
+        if not day or not month or not 2000 <= year <= 2099 or min(day, month) > 12:
+            return None
+        if month > 12:
+            day, month = month, day
+        return Mention(at, at + 5, date=(year, month, day))
+
+    def _ago(self, at: int) -> Mention | None:
+        """ "20 minutes ago", "one and a half hours ago"."""
+        piece = self._at(at)
+        unit = self._vocabulary.minutes.get(self._at(at + 1).text)
+        if unit is None or len(piece.digits) > 3:
+            return None
+        end = at + 2
+        amount = piece.value
+        if [self._at(end + i).text for i in range(3)] == ["and", "a", "half"]:
+            amount += piece.value.__class__(1, 2)
+            end += 3
+        while self._at(end).text in ("or", "so"):
+            end += 1
+        if "ago" not in self._at(end).roles:
+            return None
+        return Mention(at, end + 1, minutes_ago=int(amount * unit))
+
+    def _past_hour(self, at: int) -> Mention | None:
+        """ "ten past six", "quarter to eight", "half nine" (9:30), "half past 7"."""
+        piece = self._at(at)
+        after = at + 1
+        if "half_word" in piece.roles:
+            if "past_word" in self._at(after).roles:
+                after += 1
+            hour = self._number(after, 12)
+            if not hour or self._is_counted(after):
+                return None
+            return self._with_half(at, after + 1, hour, 30)
+        minutes = 15 if "quarter_word" in piece.roles else self._number(at, 29)
+        if not minutes:
+            return None
+        if "minute_word" in self._at(after).roles:
+            after += 1
+        turn = self._at(after).roles
+        hour = self._number(after + 1, 12)
+        if (
+            not hour
+            or not ("past_word" in turn or "to_word" in turn)
+            or self._is_pressure(after + 1)
+        ):
+            return None
+        if "past_word" in turn:
+            return self._with_half(at, after + 2, hour, minutes)
+        return self._with_half(at, after + 2, hour - 1 or 12, 60 - minutes)
+
+    def _is_counted(self, at: int) -> bool:
+        after = self._at(at + 1)
+        return (
+            "unit" in after.roles
+            and "am_word" not in after.roles
+            and ("pm_word" not in after.roles and "oclock" not in after.roles)
+        )
+
+    def _is_pressure(self, at: int) -> bool:
+        """Whether a stroke and a number follow, so that the number at `at` is half a pair."""
+        after = self._at(at + 1)
+        joins = is_stroke(after) or ("over" in after.roles and after.text not in ("on", "by"))
+        return joins and self._at(at + 2).is_number
+
+    def _with_half(
+        self, start: int, end: int, hour: int, minute: int, half: str | None = None
+    ) -> Mention:
+        """The clock time with "am", "pm" or "o'clock" behind it taken in."""
+        if "oclock" in self._at(end).roles:
+            end += 1
+        if "am_word" in self._at(end).roles:
+            half, end = "am", end + 1
+        elif "pm_word" in self._at(end).roles:
+            half, end = "pm", end + 1
+        if self._at(end).text == "hrs" or self._at(end).text == "hours":
+            half, end = half or "24", end + 1
+        return Mention(start, end, hour=hour, minute=minute, half=half)
+
+    def _clock(self, at: int) -> Mention | None:
+        piece = self._at(at)
+        if piece.hidden or self._is_pressure(at) or len(piece.digits) > 4:
+            return None
+        if self._before_is_stroke(at):
+            return None
+        if len(piece.digits) == 4:
+            return self._four_digits(at)
+        if len(piece.digits) > 2 or piece.whole > 24:
+            return None
+        if piece.fraction:
+            return self._with_point(at)
+        mark, minute = self._at(at + 1), self._at(at + 2)
+        if mark.text in (":", "h") and mark.glued and minute.glued and len(minute.digits) == 2:
+            if minute.is_number and minute.whole < 60 and not minute.fraction:
+                return self._written(at, at + 3, piece, minute.whole)
+            return None
+        return self._bare_hour(at)
+
+    def _before_is_stroke(self, at: int) -> bool:
+        before = self._at(at - 1)
+        joins = is_stroke(before) or ("over" in before.roles and before.text != "by")
+        return joins and self._at(at - 2).is_number
+
+    def _written(self, start: int, end: int, hour: Piece, minute: int) -> Mention | None:
+        if self._at(end).text == ":" and self._at(end + 1).glued and self._at(end + 1).is_number:
+            end += 2
+        plain = "24" if hour.digits.startswith("0") or hour.whole > 12 else None
+        return self._with_half(start, end, hour.whole % 24, minute, plain)
+
+    def _four_digits(self, at: int) -> Mention | None:
+        piece = self._at(at)
+        hour, minute = divmod(piece.whole, 100)
+        told = (
+            self._at(at + 1).text in ("hrs", "hours", "h")
+            or "am_word" in self._at(at + 1).roles
+            or ("pm_word" in self._at(at + 1).roles)
+        )
+        after_at = "time_before" in self._at(at - 1).roles and self._at(at - 1).text in ("at", "@")
+        if piece.fraction or hour > 23 or minute > 59 or not (told or after_at):
+            return None
+        return self._with_half(at, at + 1, hour, minute, "24")
+
+    def _with_point(self, at: int) -> Mention | None:
+        """ "6.50": a clock time only beside other words of time, for it may be money or kPa."""
+        piece = self._at(at)
+        if len(piece.fraction) != 2 or int(piece.fraction) > 59 or piece.whole > 23:
+            return None
+        mention = self._written(at, at + 1, piece, int(piece.fraction))
+        if mention is None or self._at(at - 1).text in ("£", "$", "€"):
+            return None
+        if self._has_time_words(at, mention) or self._opens_line(at, mention.end):
+            return mention
+        return None
+
+    def _bare_hour(self, at: int) -> Mention | None:
+        piece = self._at(at)
+        if piece.whole == 0 and not piece.spoken and len(piece.digits) < 2:
+            return None
+        minute = self._spoken_minutes(at)
+        end = at + 1 + (minute is not None)
+        if minute == 0 and self._at(at + 1).digits == "0":
+            # "six oh five"
+            units = self._number(at + 2, 9)
+            if units is not None:
+                minute, end = units, at + 3
+        mention = self._with_half(at, end, piece.whole % 24, minute or 0)
+        if mention.end > end:
+            return mention
+        if piece.whole > 23 or self._is_counted(at) or piece.slipped:
+            return None
+        if minute is not None and self._has_time_words(at, mention):
+            return mention
+        if self._at(at - 1).text in ("at", "@") or (
+            "time_before" in self._at(at - 1).roles
+            and "time_before" in self._at(at - 2).roles
+            or (
+                self._at(at - 1).text in ("about", "around", "gone", "before", "after", "since")
+                and piece.whole <= 12
+                and self._followed_by_time(mention.end)
+            )
+        ):
+            if self._at(end).is_number and not self._at(end).glued and self._is_dictated(at):
+                return None
+            return mention
+        return mention if self._followed_by_time(mention.end) and piece.whole <= 12 else None
+
+    def _is_dictated(self, at: int) -> bool:
+        """Whether "at 1 42 over 90" is a spaced-out pressure rather than one o'clock."""
+        joined = self._at(at).digits + self._at(at + 1).digits
+        return len(joined) == 3 and self._is_pressure(at + 1)
+
+    def _spoken_minutes(self, at: int) -> int | None:
+        """Minutes that follow an hour with a space ("seven thirty"), no pressure."""
+        after = self._at(at + 1)
+        if not after.is_number or after.fraction or after.glued or self._is_pressure(at + 1):
+            return None
+        if len(after.digits) > 2 or after.whole > 59 or self._at(at).whole > 23:
+            return None
+        if after.spoken or self._at(at - 1).text in ("at", "@", "about", "around"):
+            return after.whole if after.whole >= 10 or after.whole == 0 else None
+        return None
+
+    def _has_time_words(self, at: int, mention: Mention) -> bool:
+        before = self._at(at - 1)
+        return (
+            "time_before" in before.roles
+            or "time" in before.roles
+            or "last_night" in before.roles
+            or mention.half in ("am", "pm")
+            or self._followed_by_time(mention.end)
+        )
+
+    def _followed_by_time(self, end: int) -> bool:
+        """Whether a part of the day or a day comes next ("8 in the evening", "7 yesterday")."""
+        after = self._at(end)
+        if after.text in ("on", "in", "this", ","):
+            after = self._at(end + 1)
+        words = self._vocabulary
+        return (
+            after.text in words.parts
+            or "last_night" in after.roles
+            or after.text in words.days_back
+            or after.text in words.weekdays
+        )
+
+    def _opens_line(self, at: int, end: int) -> bool:
+        """Whether a line begins with the clock time and goes on with a pressure."""
+        if at and self._at(at - 1).kind is not Kind.LINE:
+            return False
+        while self._at(end).text in ("-", ":", ",", "–", ")", "="):
+            end += 1
+        follower = self._at(end)
+        return (
+            follower.is_number
+            and len(follower.digits) in (2, 3)
+            and (self._is_pressure(end) or len(follower.digits) == 3)
+        )

@@ -1,0 +1,297 @@
+"""From tokens to pieces: numbers in digits, in words, with slips and with unreadable digits.
+
+A letter O, l or I that touches digits is 0 or 1. Spoken numbers follow everyday speech: here
+"one" and "forty-two" of "one forty-two" are still two numbers; they are joined where a pair
+is looked for (`grouping.py`), in the same way as digits that dictation has spaced out.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from domain.understanding.pieces import Piece
+from domain.understanding.tokens import Kind, Token
+from domain.understanding.vocabulary import NO_ROLES, Vocabulary
+
+_SLIPS: Final = str.maketrans({"o": "0", "l": "1", "i": "1"})
+_SLIP_LETTERS: Final = frozenset("oli")
+#: Signs that people put where they cannot read a digit.
+_UNREADABLE: Final = frozenset("?*_#x")
+
+
+def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
+    """The tokens as pieces, in order; tags fall away."""
+    pieces: list[Piece] = []
+    at, count = 0, len(toks)
+    end_before = -1
+    while at < count:
+        token = toks[at]
+        if token.kind is Kind.TAG:
+            end_before = -1
+            at += 1
+            continue
+        glued = token.start == end_before
+        if token.kind is Kind.NUMBER or (token.kind is Kind.WORD and _slip_before_digit(toks, at)):
+            piece, at = _typed_number(toks, at, glued)
+        elif token.kind is Kind.WORD:
+            piece, at = _word(toks, at, glued, vocabulary)
+        else:
+            roles = vocabulary.roles_of(token.text)
+            piece = Piece(token.kind, token.text, token.start, token.end, glued, roles)
+            at += 1
+        end_before = piece.end
+        pieces.append(piece)
+    return _with_spoken_numbers(pieces, vocabulary)
+
+
+def _touch(toks: list[Token], at: int) -> bool:
+    """Whether the token at `at` exists and touches the one before it."""
+    return 0 < at < len(toks) and toks[at - 1].end == toks[at].start
+
+
+def _is_slip(token: Token) -> bool:
+    return token.kind is Kind.WORD and _SLIP_LETTERS.issuperset(token.text)
+
+
+def _slip_before_digit(toks: list[Token], at: int) -> bool:
+    return (
+        _is_slip(toks[at])
+        and len(toks[at].text) <= 2
+        and _touch(toks, at + 1)
+        and toks[at + 1].kind is Kind.NUMBER
+        and not (at and toks[at - 1].text == "'")
+    )
+
+
+def _typed_number(toks: list[Token], at: int, glued: bool) -> tuple[Piece, int]:
+    first = at
+    digits = ""
+    hidden: list[int] = []
+    slipped = False
+    while at < len(toks) and (at == first or _touch(toks, at)):
+        token = toks[at]
+        if token.kind is Kind.NUMBER:
+            digits += token.text
+        elif _is_slip(token) and len(token.text) <= 2:
+            slipped = True
+            digits += token.text.translate(_SLIPS)
+        elif _hides_digit(toks, at, digits):
+            hidden.append(len(digits))
+            digits += "0"
+        else:
+            break
+        at += 1
+    fraction, at = _fraction(toks, at, digits, hidden)
+    text = digits + ("." + fraction if fraction else "")
+    piece = Piece(
+        Kind.NUMBER, text, toks[first].start, toks[at - 1].end, glued,
+        digits=digits, fraction=fraction, slipped=slipped, hidden=tuple(hidden),
+    )  # fmt: skip
+    return piece, at
+
+
+def _hides_digit(toks: list[Token], at: int, digits: str) -> bool:
+    """Whether the sign at `at`, which touches digits before it, stands for a digit.
+
+    It must be one sign, inside or at the end of a number of at most three digits, with digits
+    or the stroke of a pair touching it from behind.
+    """
+    if toks[at].text not in _UNREADABLE or not 1 <= len(digits) <= 2 or not _touch(toks, at + 1):
+        return False
+    after = toks[at + 1]
+    if after.kind is Kind.NUMBER:
+        return len(digits) + len(after.text) <= 2
+    return after.text in "/\\|"
+
+
+def _fraction(toks: list[Token], at: int, digits: str, hidden: list[int]) -> tuple[str, int]:
+    """Digits after a point that touches on both sides; none in a chain such as 12.05.26."""
+    if (
+        not hidden
+        and _touch(toks, at + 1)
+        and _touch(toks, at)
+        and toks[at].text in ".·"
+        and toks[at + 1].kind is Kind.NUMBER
+    ):
+        chained = (
+            _touch(toks, at + 3)
+            and _touch(toks, at + 2)
+            and (toks[at + 2].text == "." and toks[at + 3].kind is Kind.NUMBER)
+        )
+        if not chained and not (at >= 2 and toks[at - 2].text == "." and _touch(toks, at - 1)):
+            return toks[at + 1].text, at + 2
+    return "", at
+
+
+def _word(toks: list[Token], at: int, glued: bool, vocabulary: Vocabulary) -> tuple[Piece, int]:
+    """The word at `at`, or the longest phrase that begins there."""
+    token = toks[at]
+    for phrase in vocabulary.phrases.get(token.text, ()):
+        after = _after_phrase(toks, at, phrase)
+        if after:
+            text = " ".join(phrase)
+            roles = vocabulary.roles_of(text)
+            return Piece(Kind.WORD, text, token.start, toks[after - 1].end, glued, roles), after
+    roles = vocabulary.roles.get(token.text, NO_ROLES)
+    return Piece(Kind.WORD, token.text, token.start, token.end, glued, roles), at + 1
+
+
+def _after_phrase(toks: list[Token], at: int, phrase: tuple[str, ...]) -> int:
+    """Index after the phrase if it begins at `at`, otherwise 0. A hyphen may join its words."""
+    at += 1
+    for word in phrase[1:]:
+        if at + 1 < len(toks) and toks[at].text == "-" and toks[at - 1].end == toks[at].start:
+            at += 1
+        if at >= len(toks) or toks[at].text != word:
+            return 0
+        at += 1
+    return at
+
+
+def _with_spoken_numbers(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
+    values = vocabulary.values
+    if not any(p.text in values or "hundred" in p.roles or "point" in p.roles for p in pieces):
+        return pieces
+    found: list[Piece] = []
+    at = 0
+    while at < len(pieces):
+        piece, at = _spoken_number(pieces, at, found, vocabulary)
+        if piece.spoken and len(found) > 1 and found[-1].text == "-" and found[-2].spoken:
+            found.pop()  # "one-forty-two" is spelt with hyphens that part nothing
+        found.append(piece)
+    return found
+
+
+def _spoken_number(
+    pieces: list[Piece], at: int, before: list[Piece], vocabulary: Vocabulary
+) -> tuple[Piece, int]:
+    """The spoken number that begins at `at`, or the piece there as it is."""
+    piece = pieces[at]
+    if piece.is_number and at + 2 < len(pieces) and "point" in pieces[at + 1].roles:
+        return _with_point(pieces, at, at + 1, piece.digits, vocabulary)
+    value, after = _below_hundred(pieces, at, vocabulary)
+    if value is None and not _begins_hundred(pieces, at):
+        if _is_spoken_zero(pieces, at, before, vocabulary):
+            return _spoken(pieces, at, at + 1, "0"), at + 1
+        return piece, at + 1
+    hundreds, rest = _hundreds(pieces, at, value, after)
+    if hundreds is not None:
+        tail, end = _below_hundred(pieces, _skip_and(pieces, rest), vocabulary)
+        if tail is None:
+            tail, end = _typed_tail(pieces, _skip_and(pieces, rest))
+        if tail is None:
+            tail, end = 0, rest
+        return _with_point(pieces, at, end, str(hundreds * 100 + tail), vocabulary)
+    if value is None or piece.kind is Kind.NUMBER:
+        return piece, at + 1
+    return _with_point(pieces, at, after, str(value), vocabulary)
+
+
+def _begins_hundred(pieces: list[Piece], at: int) -> bool:
+    piece = pieces[at]
+    if "hundred" in piece.roles:
+        return True
+    begins = piece.text == "a" or (piece.is_number and len(piece.digits) == 1)
+    return begins and at + 1 < len(pieces) and "hundred" in pieces[at + 1].roles
+
+
+def _hundreds(
+    pieces: list[Piece], at: int, value: int | None, after: int
+) -> tuple[int | None, int]:
+    """How many hundreds begin at `at`, and the index after the word for them."""
+    if "hundred" in pieces[at].roles:
+        return 1, at + 1
+    if not (after < len(pieces) or at + 1 < len(pieces)):
+        return None, at
+    word = after if value is not None else at + 1
+    if word >= len(pieces) or "hundred" not in pieces[word].roles:
+        return None, at
+    if value is not None:
+        return (value, word + 1) if 1 <= value <= 9 else (None, at)
+    if pieces[at].is_number:
+        return int(pieces[at].digits[:1]), word + 1
+    return 1, word + 1
+
+
+def _below_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> tuple[int | None, int]:
+    """A spoken number below a hundred at `at`: a digit, a teen, tens, tens and a digit."""
+    if at >= len(pieces) or pieces[at].kind is not Kind.WORD:
+        return None, at
+    value = vocabulary.values.get(pieces[at].text)
+    if value is None:
+        return None, at
+    if value >= 20 and value % 10 == 0:
+        after = _skip_hyphen(pieces, at + 1)
+        if after < len(pieces):
+            digit = vocabulary.values.get(pieces[after].text)
+            if digit is not None and 1 <= digit <= 9 and pieces[after].kind is Kind.WORD:
+                return value + digit, after + 1
+    return value, at + 1
+
+
+def _typed_tail(pieces: list[Piece], at: int) -> tuple[int | None, int]:
+    """Digits that finish a hundred begun in words: "a hundred and 42"."""
+    if at < len(pieces) and pieces[at].is_number and len(pieces[at].digits) <= 2:
+        return int(pieces[at].digits), at + 1
+    return None, at
+
+
+def _skip_hyphen(pieces: list[Piece], at: int) -> int:
+    joined = at + 1 < len(pieces) and pieces[at].text == "-" and pieces[at].glued
+    return at + 1 if joined and pieces[at + 1].glued else at
+
+
+def _skip_and(pieces: list[Piece], at: int) -> int:
+    if at < len(pieces) and pieces[at].text in ("and", "an", "n", "&"):
+        return at + 1
+    return _skip_hyphen(pieces, at)
+
+
+def _is_spoken_zero(
+    pieces: list[Piece], at: int, before: list[Piece], vocabulary: Vocabulary
+) -> bool:
+    """Whether "oh" at `at` is a zero: a one-digit number goes before, a number or pair goes on."""
+    if "zero_spoken" not in pieces[at].roles or not before:
+        return False
+    last = before[-1] if before[-1].text != "-" or len(before) < 2 else before[-2]
+    if not last.is_number or len(last.digits) > 2:
+        return False
+    after = _skip_hyphen(pieces, at + 1)
+    if after >= len(pieces):
+        return True
+    follower = pieces[after]
+    return (
+        follower.kind is not Kind.WORD
+        or follower.text in vocabulary.values
+        or "over" in follower.roles
+    )
+
+
+def _with_point(
+    pieces: list[Piece], at: int, end: int, digits: str, vocabulary: Vocabulary
+) -> tuple[Piece, int]:
+    """The spoken number, with its decimals if "point" and digits follow."""
+    fraction = ""
+    if end + 1 < len(pieces) and "point" in pieces[end].roles:
+        place = end + 1
+        while place < len(pieces):
+            digit = vocabulary.values.get(pieces[place].text)
+            if pieces[place].is_number and len(pieces[place].digits) <= 2:
+                fraction += pieces[place].digits
+            elif digit is not None and digit <= 9:
+                fraction += str(digit)
+            else:
+                break
+            place += 1
+        if fraction:
+            end = place
+    return _spoken(pieces, at, end, digits, fraction), end
+
+
+def _spoken(pieces: list[Piece], at: int, end: int, digits: str, fraction: str = "") -> Piece:
+    first, last = pieces[at], pieces[end - 1]
+    text = digits + ("." + fraction if fraction else "")
+    return Piece(
+        Kind.NUMBER, text, first.start, last.end, first.glued,
+        digits=digits, fraction=fraction, spoken=True,
+    )  # fmt: skip

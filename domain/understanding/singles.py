@@ -1,0 +1,218 @@
+"""Numbers that have no partner: half a pair, a change of one number, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from domain.understanding.labels import HIGH, LOW
+from domain.understanding.links import Link, chains, is_stroke
+from domain.understanding.pieces import Claim, Piece
+from domain.understanding.result import Change
+from domain.understanding.tokens import Kind
+from domain.understanding.whose import Judge, Standing
+
+#: A number without a label is half a pressure only between these, mmHg (common practice).
+_LONE_RANGE: Final = (60, 330)
+_LONE_ALONE: Final = 30  #: least, when the message says plainly that it is a pressure
+_FEW_WORDS: Final = 4
+_ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…"})
+_SOFT_OVER: Final = frozenset({"on", "by", "onto", "above", "dash", "stroke", "slash"})
+
+
+@dataclass(frozen=True, slots=True)
+class Single:
+    """One number meant as a pressure. `side` is HIGH, LOW or None when it was not said."""
+
+    place: int
+    side: str | None
+
+
+def claim_wrong(pieces: list[Piece]) -> int | None:
+    """Claims numbers that "not" stands before ("188 not 138"); returns the last of them.
+
+    "147 not 174 over 91" loses its wrong number, so that 147 meets its partner.
+    """
+    wrong: int | None = None
+    place = 1
+    while place < len(pieces):
+        piece = pieces[place]
+        if piece.free and _negated(pieces, place) and not _begins_pair(pieces, place):
+            wrong = piece.whole
+            piece.claim = Claim.WRONG
+        elif piece.free and _negated(pieces, place) and _number_just_before(pieces, place):
+            wrong = piece.whole
+            del pieces[_negation_place(pieces, place) : place + 1]
+            continue
+        place += 1
+    return wrong
+
+
+def _negation_place(pieces: Sequence[Piece], place: int) -> int:
+    at = place - 1
+    while "negation" not in pieces[at].roles:
+        at -= 1
+    return at - 1 if at and pieces[at - 1].text == "," else at
+
+
+def _negated(pieces: Sequence[Piece], place: int) -> bool:
+    for back in range(place - 1, max(-1, place - 4), -1):
+        if "negation" in pieces[back].roles:
+            return True
+        if pieces[back].text not in ("a", "the", "my", '"', "'", "it", "as", "of"):
+            return False
+    return False
+
+
+def _begins_pair(pieces: Sequence[Piece], place: int) -> bool:
+    after = pieces[place + 1] if place + 1 < len(pieces) else None
+    return (
+        after is not None
+        and (is_stroke(after) or ("over" in after.roles and after.text not in ("by", "above")))
+        and place + 2 < len(pieces)
+        and pieces[place + 2].is_number
+    )
+
+
+def _number_just_before(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether "N not M over D": N is a whole number with no partner of its own."""
+    at = _negation_place(pieces, place) - 1
+    if at < 0 or not pieces[at].free or len(pieces[at].digits) < 2:
+        return False
+    before = pieces[at - 1] if at else None
+    return before is None or not (is_stroke(before) or "over" in before.roles)
+
+
+def singles(
+    pieces: Sequence[Piece], labelled: dict[int, str], judge: Judge, *, have_pair: bool
+) -> list[Single]:
+    """The free numbers that were meant as one half of a reading of the writer's own."""
+    found: list[Single] = []
+    words = sum(p.kind is Kind.WORD for p in pieces)
+    for place, piece in enumerate(pieces):
+        if not piece.free or piece.hidden:
+            continue
+        side = labelled.get(place)
+        meant = (
+            side is not None
+            or _dangles(pieces, place)
+            or (not have_pair and _is_meant(pieces, place, words))
+            or (have_pair and _next_reading(pieces, place))
+        )
+        if meant and judge.standing(place, place) is Standing.OWN:
+            found.append(Single(place, side))
+    return found
+
+
+def _dangles(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether a stroke stands beside the number with nothing readable behind it."""
+    if pieces[place].whole < 20 or len(pieces[place].digits) > 3:
+        return False
+    after = pieces[place + 1] if place + 1 < len(pieces) else None
+    if after is not None and (is_stroke(after) or "over" in after.roles):
+        follower = pieces[place + 2] if place + 2 < len(pieces) else None
+        if follower is None or "unreadable" in follower.roles:
+            return True
+        if is_stroke(after) or after.text not in _SOFT_OVER:
+            return follower.kind is not Kind.NUMBER and (
+                follower.kind is not Kind.WORD or not is_stroke(after)
+            )
+        return follower.text in ("?", "-", "_", "…")
+    before = pieces[place - 1] if place else None
+    if before is None or not (is_stroke(before) or before.text in ("over", "ovr", "upon")):
+        return False
+    ahead = pieces[place - 2] if place > 1 else None
+    return ahead is None or ahead.text in ("?", "-", "_", "*", "…") or "unreadable" in ahead.roles
+
+
+def _is_meant(pieces: Sequence[Piece], place: int, words: int) -> bool:
+    """Whether a number without a label is a pressure by its size and the words about it."""
+    piece = pieces[place]
+    if piece.fraction:
+        after = pieces[place + 1] if place + 1 < len(pieces) else None
+        return after is not None and "kpa" in after.roles
+    if piece.slipped or len(piece.digits) not in (2, 3):
+        return False
+    low, high = _LONE_RANGE
+    bare = words <= 1 and sum(p.is_number for p in pieces) == 1
+    if bare:
+        return _LONE_ALONE <= piece.whole <= high
+    if not low <= piece.whole <= high:
+        return False
+    spoken_of = _speaks_of_pressure(pieces, place)
+    if len(piece.digits) == 2:
+        return spoken_of and _speaks_just_before(pieces, place)
+    after = pieces[place + 1] if place + 1 < len(pieces) else None
+    ends = after is None or after.kind is not Kind.WORD or "neutral" in after.roles
+    return spoken_of or (ends and words <= _FEW_WORDS) or (ends and place == 0)
+
+
+def _speaks_of_pressure(pieces: Sequence[Piece], place: int) -> bool:
+    begin = place
+    while begin and pieces[begin - 1].text not in _ENDS:
+        begin -= 1
+    end = place
+    while end < len(pieces) and pieces[end].text not in _ENDS:
+        end += 1
+    return any("pressure_word" in p.roles for p in pieces[begin:end])
+
+
+def _speaks_just_before(pieces: Sequence[Piece], place: int) -> bool:
+    return any(
+        "pressure_word" in p.roles
+        and p.text not in ("was", "it was", "it's", "got", "only", "number", "i got", "mine")
+        for p in pieces[max(0, place - 4) : place]
+    )
+
+
+def _next_reading(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether a three-digit number after a pair begins the next one: "second one only 138"."""
+    piece = pieces[place]
+    if len(piece.digits) != 3 or not 100 <= piece.whole <= 260 or piece.fraction:
+        return False
+    return any("next_one" in p.roles for p in pieces[max(0, place - 5) : place])
+
+
+def impossible_pair(pieces: Sequence[Piece]) -> tuple[int, int] | None:
+    """Places of two free numbers, alone in their chain, that look like a pair but cannot be."""
+    for chain in chains(pieces):
+        if len(chain.places) != 2 or chain.links[0] not in (Link.SPACE, Link.MEDIUM):
+            continue
+        first, second = (pieces[p] for p in chain.places)
+        sizes = sorted((first.whole, second.whole))
+        if first.fraction or second.fraction or not (30 <= sizes[0] and 100 <= sizes[1] <= 9999):
+            continue
+        return chain.places[0], chain.places[1]
+    return None
+
+
+def change_of(
+    found: Sequence[Single], pieces: Sequence[Piece], pulses: Sequence[int], wrong: int | None
+) -> Change | None:
+    """The single numbers as a change of the last reading."""
+    high = next((pieces[s.place].whole for s in found if s.side == HIGH), None)
+    low = next((pieces[s.place].whole for s in found if s.side == LOW), None)
+    loose = [s for s in found if s.side is None]
+    pulse = pieces[pulses[-1]].whole if pulses and not found else None
+    if high is None and low is None and not loose and pulse is None:
+        return None
+    if len(loose) > 1 and wrong is None:
+        wrong = pieces[loose[0].place].whole
+    return Change(
+        systolic=high,
+        diastolic=low,
+        pulse=pulse,
+        loose=pieces[loose[-1].place].whole if loose else None,
+        wrong=wrong,
+    )
+
+
+def corrected(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether words just before the number say that it replaces another ("should be 77")."""
+    for back in range(place - 1, max(-1, place - 4), -1):
+        if "replaces_sure" in pieces[back].roles:
+            return True
+        if not ("connector" in pieces[back].roles or pieces[back].text in (",", ":")):
+            return False
+    return False

@@ -1,0 +1,138 @@
+"""The English words around numbers and times, as the lexicon files list them.
+
+A word has roles ("over", "unit", "low_sure"); a phrase of several words is read as one word.
+The lists are in `lexicon/en_numbers.toml` and `lexicon/en_times.toml`; nothing here names an
+English word.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import time
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+
+Roles = frozenset[str]
+NO_ROLES: Final[Roles] = frozenset()
+
+#: Shorter words are too near to others for a slip of the thumb to be forgiven.
+_SHORTEST_FORGIVEN: Final = 4
+_NAMED_TIMES: Final = ("weekdays", "days_back", "months", "minutes", "spans_ago")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the day or a named time of it, local."""
+
+    clock: time  #: the moment that the word stands for
+    begins: time | None = None  #: when it begins, if it lasts
+    ends: time | None = None  #: when it ends; before `begins` if midnight lies in it
+    half: str | None = None  #: "am" or "pm" for a clock time beside it
+
+    def holds(self, clock: time) -> bool:
+        if self.begins is None or self.ends is None:
+            return False
+        if self.begins < self.ends:
+            return self.begins <= clock < self.ends
+        return clock >= self.begins or clock < self.ends
+
+
+@dataclass(frozen=True, slots=True)
+class Vocabulary:
+    """Words by role, phrases by their first word, and the words that have a value."""
+
+    roles: Mapping[str, Roles]  #: word or phrase (its words with one space) -> roles
+    phrases: Mapping[str, tuple[tuple[str, ...], ...]]  #: first word -> phrases, longest first
+    values: Mapping[str, int]  #: "forty" -> 40; "fortytwo" -> 42
+    lists: Mapping[str, tuple[str, ...]]  #: lists that are no roles of words
+    parts: Mapping[str, Part]  #: "evening" -> the part of the day
+    weekdays: Mapping[str, int]  #: Monday is 0
+    days_back: Mapping[str, int]  #: "yesterday" -> 1
+    months: Mapping[str, int]  #: January is 1
+    minutes: Mapping[str, int]  #: unit of time -> minutes
+    spans_ago: Mapping[str, int]  #: "half an hour ago" -> minutes
+
+    def roles_of(self, word: str) -> Roles:
+        return self.roles.get(word, NO_ROLES)
+
+
+@cache
+def vocabulary() -> Vocabulary:
+    """The lexicon, read once."""
+    folder = files("domain.understanding") / "lexicon"
+    numbers = tomllib.loads((folder / "en_numbers.toml").read_text("utf-8"))
+    times = tomllib.loads((folder / "en_times.toml").read_text("utf-8"))
+    values = _with_joined_tens(numbers["values"])
+    roles: dict[str, set[str]] = {}
+    for table in (numbers["roles"], times["roles"]):
+        for role, words in table.items():
+            for word in words:
+                roles.setdefault(word, set()).add(role)
+    named = (
+        *(word for part in times["part"] for word in part["words"]),
+        *(word for table in _NAMED_TIMES for word in times[table]),
+    )
+    for word in named:
+        roles.setdefault(word, set()).add("time")
+    for role in numbers["forgiving"]:
+        _forgive(role, numbers["roles"][role], roles, values)
+    return Vocabulary(
+        roles={word: frozenset(names) for word, names in roles.items()},
+        phrases=_by_first_word(word for word in roles if " " in word),
+        values=values,
+        lists={name: tuple(words) for name, words in numbers["lists"].items()},
+        parts={word: _part(part) for part in times["part"] for word in part["words"]},
+        **{table: times[table] for table in _NAMED_TIMES},
+    )
+
+
+def _part(row: Mapping[str, Any]) -> Part:
+    begins, ends = row.get("from"), row.get("to")
+    return Part(
+        time.fromisoformat(row["clock"]),
+        time.fromisoformat(begins) if begins else None,
+        time.fromisoformat(ends) if ends else None,
+        row.get("half"),
+    )
+
+
+def _with_joined_tens(values: Mapping[str, int]) -> dict[str, int]:
+    """The values, and the tens run together with the digits ("fortytwo")."""
+    joined = dict(values)
+    tens = {word: value for word, value in values.items() if value >= 20}
+    digits = {word: value for word, value in values.items() if 1 <= value <= 9}
+    for ten, many in tens.items():
+        for digit, few in digits.items():
+            joined[ten + digit] = many + few
+    return joined
+
+
+def _forgive(
+    role: str, words: Iterable[str], roles: dict[str, set[str]], values: Mapping[str, int]
+) -> None:
+    known = frozenset(roles) | frozenset(values)
+    for word in words:
+        if word.isalpha() and len(word) >= _SHORTEST_FORGIVEN:
+            for slip in _slips(word) - known:
+                roles.setdefault(slip, set()).add(role)
+
+
+def _slips(word: str) -> set[str]:
+    """The word with one inner letter left out, one letter doubled, or two neighbours swapped."""
+    left_out = {word[:i] + word[i + 1 :] for i in range(1, len(word) - 1)}
+    doubled = {word[:i] + word[i] + word[i:] for i in range(len(word))}
+    swapped = {word[:i] + word[i + 1] + word[i] + word[i + 2 :] for i in range(len(word) - 1)}
+    if len(word) == _SHORTEST_FORGIVEN:
+        return (doubled | swapped) - {word}
+    return (left_out | doubled | swapped) - {word}
+
+
+def _by_first_word(phrases: Iterable[str]) -> dict[str, tuple[tuple[str, ...], ...]]:
+    found: dict[str, list[tuple[str, ...]]] = {}
+    for phrase in phrases:
+        words = tuple(phrase.split())
+        found.setdefault(words[0], []).append(words)
+    return {first: tuple(sorted(many, key=len, reverse=True)) for first, many in found.items()}

@@ -1,0 +1,350 @@
+"""Whether a pair is a reading of the writer's own, measured and meant as such.
+
+Not so: somebody else's, a target or limit, a pair only asked about or supposed, a pair that
+the message itself calls wrong. Which words tell is in the lexicon.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import StrEnum
+from typing import Final
+
+from domain.understanding.pieces import Piece
+from domain.understanding.tokens import Kind
+
+_ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…", "。"})
+_PARTS: Final = frozenset({",", ":", "(", ")", "-", "–", "—"})
+_TARGET_REACH: Final = 7
+_AFTER_REACH: Final = 6
+
+
+class Standing(StrEnum):
+    OWN = "own"
+    OTHERS = "others"  #: somebody else's
+    AIMED = "aimed"  #: a target, a limit, what is usual, or only asked about
+    WRONG = "wrong"  #: named as the wrong one
+
+
+class Judge:
+    """Answers for one message. Places are indexes into its pieces."""
+
+    def __init__(self, text: str, pieces: Sequence[Piece]) -> None:
+        self._text = text
+        self._pieces = pieces
+        roles = frozenset().union(*(p.roles for p in pieces)) if pieces else frozenset()
+        self._has_others = (
+            "person" in roles or "other_pronoun" in roles or "'" in text or "’" in text
+        )
+        self._has_targets = bool(roles & {"target_before", "target_after", "target_tail"})
+        self._has_questions = bool(roles & {"asking", "supposing", "asked_verb"})
+        self._has_negation = bool(roles & {"negation", "was_wrong"})
+
+    def standing(self, start: int, end: int) -> Standing:
+        """What the pair is whose first piece is at `start` and whose last is at `end`."""
+        if self._has_negation and self._is_wrong(start, end):
+            return Standing.WRONG
+        if self._has_others and self._is_others(start, end):
+            return Standing.OTHERS
+        if self._has_targets and self._is_target(start, end):
+            return Standing.AIMED
+        if self._has_questions and self._is_asked(start, end):
+            return Standing.AIMED
+        return Standing.OWN
+
+    def _at(self, place: int) -> Piece | None:
+        return self._pieces[place] if 0 <= place < len(self._pieces) else None
+
+    def _sentence_start(self, place: int) -> int:
+        """First piece of the sentence; lines after a colon belong to it."""
+        at = place
+        while at > 0:
+            before = self._pieces[at - 1]
+            if before.text in _ENDS and not self._joins_lines(at - 1):
+                break
+            at -= 1
+        return at
+
+    def _joins_lines(self, place: int) -> bool:
+        piece = self._pieces[place]
+        if piece.kind is Kind.LINE:
+            before = self._at(place - 1)
+            return before is not None and before.text in (":", ",", "-")
+        # The point of a shortened word ("diast. 74").
+        before = self._at(place - 1)
+        return (
+            piece.text == "."
+            and before is not None
+            and ("high_sure" in before.roles or "low_sure" in before.roles)
+        )
+
+    def _clause_start(self, place: int) -> int:
+        at = place
+        while at > 0:
+            before = self._pieces[at - 1]
+            if before.text in _ENDS or (before.text in _PARTS and not before.text == "("):
+                break
+            if before.is_number and before.claim is not None and before.claim.value == "pressure":
+                break
+            at -= 1
+        return at
+
+    def _is_wrong(self, start: int, end: int) -> bool:
+        at = start - 1
+        while at >= 0 and start - at <= 4:
+            piece = self._pieces[at]
+            if "negation" in piece.roles:
+                return True
+            if not (
+                "target_link" in piece.roles
+                or piece.text
+                in (
+                    "it's",
+                    "that",
+                    "reading",
+                    "first",
+                    "last",
+                    "one",
+                    "earlier",
+                    "previous",
+                    '"',
+                    "'",
+                    "(",
+                )
+            ):
+                return False
+            at -= 1
+        after = self._at(end + 1)
+        if after is not None and after.text in (",", "-", "(", "–"):
+            after = self._at(end + 2)
+        return after is not None and "was_wrong" in after.roles
+
+    def _is_others(self, start: int, end: int) -> bool:
+        after = self._owner_after(end)
+        if after is not None:
+            return after
+        return self._owner_before(start)
+
+    def _owner_after(self, end: int) -> bool | None:
+        """Whether the words right after the pair give it to somebody: True, mine: False."""
+        linked = False
+        for place in range(end + 1, min(len(self._pieces), end + 1 + _AFTER_REACH)):
+            piece = self._pieces[place]
+            if piece.is_number or piece.kind is Kind.LINE:
+                return None
+            if piece.text in (
+                "for",
+                "is",
+                "was",
+                "that's",
+                "that",
+                "from",
+                "(",
+                "-",
+                "are",
+                "were",
+                "thats",
+                "–",
+                "belongs",
+                "to",
+                "of",
+            ):
+                linked = True
+            elif "own" in piece.roles and linked and piece.text in ("me", "mine", "myself"):
+                return False
+            elif "person" in piece.roles or piece.text in ("his", "hers", "him", "theirs"):
+                if not linked and not piece.text.endswith("'s"):
+                    return None
+                return self._ends_owner(place)
+            elif piece.text not in (
+                "my",
+                "the",
+                "dear",
+                "old",
+                "poor",
+                "mmhg",
+                "her",
+                ",",
+                "today",
+                "this",
+                "morning",
+                "bp",
+            ):
+                return None
+        return None
+
+    def _ends_owner(self, place: int) -> bool | None:
+        """Somebody, then nothing or a pause or "not me": "160/95 for my wife, not me"."""
+        after = self._at(place + 1)
+        if (
+            after is None
+            or after.kind is not Kind.WORD
+            or after.text
+            in (
+                "and",
+                "not",
+                "today",
+                "this",
+                "btw",
+                "yesterday",
+                "by",
+                "who",
+                "but",
+                "while",
+                "mine",
+                "though",
+            )
+        ):
+            return True
+        if "reporter" in after.roles:
+            return None
+        return self._pieces[place].text.endswith("'s")
+
+    def _owner_before(self, start: int) -> bool:
+        """Whether the nearest person named before the pair, in its sentence, is another."""
+        begin = self._sentence_start(start)
+        for place in range(start - 1, begin - 1, -1):
+            piece = self._pieces[place]
+            roles = piece.roles
+            if "own" in roles:
+                return False
+            if "own_possessive" in roles:
+                follower = self._at(place + 1)
+                if follower is not None and "own_object" in follower.roles:
+                    return False
+            elif "person" in roles:
+                if not self._only_reports(place, start):
+                    return True
+            elif "other_pronoun" in roles:
+                if not self._is_professional(begin, place) and not self._only_reports(place, start):
+                    return True
+            elif self._is_named_owner(place):
+                return True
+        return False
+
+    def _only_reports(self, place: int, start: int) -> bool:
+        """Whether the person at `place` only took or told the reading of the writer."""
+        for ahead in range(place + 1, min(place + 4, start)):
+            piece = self._pieces[ahead]
+            if "reporter" in piece.roles:
+                return True
+            if piece.kind is Kind.WORD and piece.text not in (
+                "just",
+                "kindly",
+                "has",
+                "who",
+                "always",
+                "also",
+                "and",
+                "here",
+                "next",
+                "door",
+                "in",
+                "law",
+            ):
+                return False
+            if piece.text in (":",):
+                return False
+        nearest = self._at(place + 1)
+        return (
+            nearest is not None
+            and nearest.text in (",", ".", "-")
+            and place + 1 < start
+            and (not self._pieces[place].text.endswith("'s"))
+        )
+
+    def _is_professional(self, begin: int, place: int) -> bool:
+        return any("professional" in self._pieces[p].roles for p in range(begin, place))
+
+    def _is_named_owner(self, place: int) -> bool:
+        """A name with "'s", then what it owns: "Morwenna's was 160/95"."""
+        piece = self._pieces[place]
+        if not piece.text.endswith("'s") or piece.roles or piece.kind is not Kind.WORD:
+            return False
+        if not self._text[piece.start : piece.start + 1].isupper():
+            return False
+        after = self._at(place + 1)
+        return (
+            after is not None
+            and (
+                after.is_number
+                or after.text in ("was", "is", ":", "came", "were", "one", "shows", "says", "reads")
+                or "own_object" in after.roles
+            )
+            and len(piece.text) > 3
+            and piece.text
+            not in (
+                "it's",
+                "that's",
+                "here's",
+                "what's",
+                "there's",
+                "let's",
+                "where's",
+                "who's",
+                "how's",
+            )
+        )
+
+    def _is_target(self, start: int, end: int) -> bool:
+        for place in range(start - 1, max(-1, start - 1 - _TARGET_REACH), -1):
+            piece = self._pieces[place]
+            if "target_before" in piece.roles:
+                if piece.text == "over" and not self._is_limit_over(place):
+                    return False
+                return True
+            if piece.is_number or piece.text in _ENDS or piece.text in (",", ")"):
+                break
+            if piece.kind is Kind.WORD and "target_link" not in piece.roles:
+                break
+        after = self._at(end + 1)
+        if after is not None and "target_tail" in after.roles:
+            return True
+        for place in range(end + 1, min(len(self._pieces), end + 5)):
+            piece = self._pieces[place]
+            if "target_after" in piece.roles:
+                return place > end + 1
+            if piece.text not in (
+                "is",
+                "was",
+                "being",
+                "as",
+                "my",
+                "the",
+                "a",
+                "are",
+                "which",
+                "that's",
+                "would",
+                "be",
+                "his",
+                "her",
+                "should",
+            ):
+                break
+        return False
+
+    def _is_limit_over(self, place: int) -> bool:
+        """ "over 180/110" as a limit: something goes or is over it, or nothing stands before."""
+        before = self._at(place - 1)
+        return before is None or before.kind is Kind.WORD
+
+    def _is_asked(self, start: int, end: int) -> bool:
+        begin = self._clause_start(start)
+        words = [p for p in self._pieces[begin:start] if p.kind is Kind.WORD]
+        if not words:
+            return False
+        own = any("measured_by_me" in w.roles for w in words)
+        if any("asked_verb" in w.roles for w in words) and not own:
+            return True
+        if any("supposing" in w.roles for w in words[:4]):
+            return not any(w.text in ("got", "measured", "took", "had") for w in words) or any(
+                w.text in ("if", "what if", "suppose", "supposing") for w in words[:4]
+            )
+        if "asking" not in words[0].roles and not (
+            len(words) > 1
+            and words[0].text in ("so", "and", "but", "please", "hello", "hi")
+            and "asking" in words[1].roles
+        ):
+            return False
+        return not own

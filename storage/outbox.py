@@ -29,8 +29,13 @@ CHAT_PAUSE: Final = timedelta(seconds=1)
 class Outbox:
     """The queue as delivery sees it. Every method is one transaction of its own."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, *, chat_pause: timedelta = CHAT_PAUSE) -> None:
+        """
+        Args:
+            chat_pause: between two messages to one chat.
+        """
         self._database = database
+        self._chat_pause = chat_pause
 
     def claim(
         self, worker: str, lane: Lane, limit: int, machine_now: datetime, lease: timedelta
@@ -50,7 +55,7 @@ class Outbox:
         just sent: the claim is then released.
         """
         with self._database.writing() as connection:
-            return _begin(connection, claim, machine_now)
+            return _begin(connection, claim, machine_now, self._chat_pause)
 
     def sent(
         self, claim: Claim, row: Waiting, platform_message: int | None, machine_now: datetime
@@ -175,7 +180,9 @@ def _claim(
     ]
 
 
-def _begin(connection: Connection, claim: Claim, machine_now: datetime) -> Waiting | None:
+def _begin(
+    connection: Connection, claim: Claim, machine_now: datetime, chat_pause: timedelta
+) -> Waiting | None:
     both = lock_chat(connection, claim.chat)
     mine = next((row for row in both if row.lane == claim.lane), None)
     if mine is None or mine.lease != claim.lease:
@@ -193,7 +200,7 @@ def _begin(connection: Connection, claim: Claim, machine_now: datetime) -> Waiti
     if head is None or max(mine.next_at, head.not_before) > machine_now:
         refresh_lane(connection, claim.chat, claim.lane, free=True)
         return None
-    hold_chat(connection, claim.chat, machine_now + CHAT_PAUSE)
+    hold_chat(connection, claim.chat, machine_now + chat_pause)
     return _waiting(head)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import logging
 from time import monotonic
@@ -50,6 +51,10 @@ class BotSide:
         except Refusal as refusal:
             outcome = str(refusal)
             return web.json_response(refusal.body(), status=refusal.code)
+        except asyncio.CancelledError:
+            if outcome == "ok":
+                outcome = "client gone"
+            raise
         except Exception:
             # A bot must be able to go on; the traceback shows code, never what was said.
             log.exception("call failed", extra={"action": "localchat"})

@@ -29,7 +29,8 @@ class Fault(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Call:
-    """One call of the bot. `outcome` is "ok", the refusal's code and text, or the fault."""
+    """One call of the bot. `outcome` is "ok", the refusal's code and text, the fault,
+    or "client gone" for a call that waited in vain."""
 
     method: str
     chat: int | None

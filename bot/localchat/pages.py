@@ -58,6 +58,7 @@ class Pages:
         self._exchange = exchange
         self._people = people
         self._moving = asyncio.Lock()
+        self._moves: set[asyncio.Task[None]] = set()
 
     def routes(self) -> list[web.RouteDef]:
         """The paths that the page uses."""
@@ -79,6 +80,12 @@ class Pages:
             web.post(action + "block", self._block),
             web.post("/clock/move", self._move),
         ]
+
+    async def close(self) -> None:
+        """End moves of the clock that are still under way."""
+        for move in tuple(self._moves):
+            move.cancel()
+        await asyncio.gather(*self._moves, return_exceptions=True)
 
     async def clock_view(self) -> Json:
         """The clock as the page shows it, ISO 8601 in UTC."""
@@ -206,7 +213,10 @@ class Pages:
         if step not in STEPS:
             raise NotPossibleError(f"The step must be one of {', '.join(STEPS)}.")
         # A page that goes away meanwhile must not leave the clock half moved.
-        await asyncio.shield(self._move_clock(step))
+        move = asyncio.create_task(self._move_clock(step))
+        self._moves.add(move)
+        move.add_done_callback(self._moves.discard)
+        await asyncio.shield(move)
         return web.json_response(await self.clock_view())
 
     async def _move_clock(self, step: str) -> None:

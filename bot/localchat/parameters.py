@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from math import isfinite
 from typing import Any
 
 from aiohttp import web
@@ -49,11 +50,12 @@ class Parameters:
         return number if abs(number) < 2**63 else None
 
     def number(self, name: str) -> float | None:
-        """A number with or without a fraction; None for anything else."""
+        """A finite number with or without a fraction; None for anything else."""
         try:
-            return float(str(self._values.get(name)))
+            number = float(str(self._values.get(name)))
         except ValueError:
             return None
+        return number if isfinite(number) else None
 
     def flag(self, name: str) -> bool:
         """True for true, "true", "yes" and 1."""

@@ -85,7 +85,7 @@ class LocalChat:
         """Listen on the loopback address; the base URL, without a slash at the end.
 
         Raises:
-            OSError: the port is taken.
+            OSError: the port is taken; `stop` still has to be called.
         """
         application = web.Application(middlewares=[guard], client_max_size=MOST_UPLOADED + 2**20)
         application.on_response_prepare.append(harden)
@@ -119,6 +119,7 @@ class LocalChat:
             task.cancel()
             with suppress(asyncio.CancelledError):
                 await task
+        await self._pages.close()
         if self._runner is not None:
             await self._runner.cleanup()
         self._exchange.store.close()

@@ -136,7 +136,7 @@ class Visitor:
 
     async def send_file(self, name: str, content: bytes, caption: str = "") -> int:
         """Send a picture or another file; the id of the new message."""
-        form = aiohttp.FormData()
+        form = aiohttp.FormData(quote_fields=False)  # names as browsers send them
         form.add_field("file", BytesIO(content), filename=name)
         form.add_field("caption", caption)
         url = await self._url("file")

@@ -88,8 +88,9 @@ async def answer_callback_query(exchange: Exchange, parameters: Parameters) -> b
                 "query is too old and response timeout expired or query ID is invalid"
             )
         exchange.store.execute("DELETE FROM callback WHERE id = ?", (key,))
-    chat, alert = int(pressed["chat"]), parameters.flag("show_alert")
-    exchange.listeners.tell("notice", chat=chat, text=text, alert=alert)
+    if text:
+        chat, alert = int(pressed["chat"]), parameters.flag("show_alert")
+        exchange.listeners.tell("notice", chat=chat, text=text, alert=alert)
     return True
 
 

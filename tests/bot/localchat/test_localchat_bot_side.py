@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import AsyncIterator
-from typing import Any
+from typing import Any, Final
 
 import aiohttp
 import pytest
@@ -12,6 +12,7 @@ from telegram import Bot, BotCommand, BotCommandScopeChat
 from telegram.error import BadRequest
 
 from bot.localchat import Visitor
+from bot.localchat.methods import METHODS
 
 TOKEN = "7000:invented-token-of-the-tests"
 
@@ -132,6 +133,80 @@ async def test_refusals_have_the_shape_of_the_platform(
             "error_code": status,
             "description": description,
         }
+
+
+_ODD: Final[list[Any]] = [
+    None,
+    "",
+    "x",
+    "-1",
+    -1,
+    0,
+    10**30,
+    1.5,
+    True,
+    [],
+    [1],
+    [[]],
+    [[1]],
+    {},
+    {"a": []},
+]
+_NAMES: Final = [
+    "text",
+    "parse_mode",
+    "entities",
+    "caption",
+    "caption_entities",
+    "reply_markup",
+    "reply_parameters",
+    "message_id",
+    "photo",
+    "document",
+    "action",
+    "callback_query_id",
+    "file_id",
+    "commands",
+    "scope",
+    "offset",
+    "limit",
+    "allowed_updates",
+    "url",
+    "secret_token",
+    "name",
+]
+
+
+@pytest.mark.parametrize("method", sorted(METHODS))
+async def test_odd_parameters_are_taken_or_refused_and_break_nothing(
+    base: str, http: aiohttp.ClientSession, hollis: Visitor, hollis_id: int, method: str
+) -> None:
+    usual = {"chat_id": hollis_id, "text": "x", "message_id": 1}
+    bodies = [usual | {name: odd} for name in _NAMES for odd in _ODD]
+    bodies += [usual | {"chat_id": odd} for odd in _ODD]
+
+    statuses = set()
+    for body in bodies:
+        async with http.post(f"{base}/bot{TOKEN}/{method}", json=body) as answer:
+            statuses.add(answer.status)
+            assert (await answer.json())["ok"] is (answer.status == 200), body
+
+    assert statuses <= {200, 400}
+
+
+async def test_a_file_can_be_sent_along_under_another_name(
+    base: str, http: aiohttp.ClientSession, hollis: Visitor, hollis_id: int
+) -> None:
+    usual = {"chat_id": str(hollis_id), "document": "attach://later"}
+    form = aiohttp.FormData(usual, quote_fields=False)
+    form.add_field("later", b"142,91", filename="/home/hollis/my wéek.csv")
+
+    async with http.post(f"{base}/bot{TOKEN}/sendDocument", data=form) as answer:
+        assert answer.status == 200
+
+    shown = (await hollis.messages())[-1]["document"]
+    assert (shown["name"], shown["size"]) == ("my wéek.csv", 6)
+    assert await hollis.download(shown["url"]) == b"142,91"
 
 
 async def test_a_picture_that_was_not_sent_along_is_missed(

@@ -254,6 +254,49 @@ async def test_moving_the_clock_is_told_to_everyone(hollis: Visitor, clock: Any)
         await hollis.move_clock("year")
 
 
+async def test_a_move_of_the_clock_goes_on_when_the_page_is_closed(
+    hollis: Visitor, clock: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, go_on, ended = asyncio.Event(), asyncio.Event(), asyncio.Event()
+
+    async def slowly(step: str) -> None:
+        begun.set()
+        await go_on.wait()
+        ended.set()
+
+    monkeypatch.setattr(clock, "move", slowly)
+    page = asyncio.create_task(hollis.move_clock("next"))
+    await begun.wait()
+
+    page.cancel()
+    await asyncio.gather(page, return_exceptions=True)
+    await hollis.state()  # the server has gone on meanwhile
+    go_on.set()
+
+    await asyncio.wait_for(ended.wait(), 5)
+
+
+async def test_a_stop_ends_a_move_of_the_clock(
+    tmp_path: Path, clock: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = asyncio.Event()
+
+    async def endlessly(step: str) -> None:
+        begun.set()
+        await asyncio.Event().wait()
+
+    monkeypatch.setattr(clock, "move", endlessly)
+    chat = LocalChat(tmp_path / "stopped", clock, TOKEN)
+    async with Visitor(await chat.start(), "nobody") as visitor:
+        page = asyncio.create_task(visitor.move_clock("next"))
+        await begun.wait()
+
+        await asyncio.wait_for(chat.stop(), 1.5)
+
+        with pytest.raises(aiohttp.ClientError):
+            await page
+
+
 async def test_time_that_goes_on_by_itself_is_told_too(hollis: Visitor, clock: Any) -> None:
     async with hollis.events() as events:
         clock.due = datetime(2025, 3, 1, 8, 5, tzinfo=UTC)

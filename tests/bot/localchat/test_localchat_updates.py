@@ -93,6 +93,7 @@ async def test_a_killed_poller_loses_nothing(
     poll.cancel()
     await asyncio.gather(poll, return_exceptions=True)
     await until(lambda: not chat.is_polled)
+    assert chat.calls.of("getUpdates")[-1].outcome == "client gone"
 
     await hollis.say("142/91")
 
@@ -168,6 +169,17 @@ async def test_an_edit_carries_the_old_date_and_its_own(
     assert (edited.message_id, edited.text) == (own, "132/91")
     assert edited.edit_date - edited.date == timedelta(days=3)
     assert len(await bot.get_updates()) == 1
+
+
+async def test_the_words_below_a_file_can_be_edited(bot: Bot, hollis: Visitor) -> None:
+    own = await hollis.send_file("my vàlues.csv", b"142,91", caption="142/91")
+
+    await hollis.edit(own, "132/91")
+
+    edited = (await bot.get_updates(offset=-1))[0].edited_message
+    assert edited is not None
+    assert edited.document is not None
+    assert (edited.caption, edited.document.file_name) == ("132/91", "my vàlues.csv")
 
 
 async def test_a_press_can_be_answered_once(

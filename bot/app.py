@@ -1,0 +1,240 @@
+"""Puts the parts together: the only place that knows all of them.
+
+`Office` is what works without a platform (database, desk), `Program` the whole bot on one.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import signal
+from collections.abc import Callable, Coroutine
+from contextlib import suppress
+from datetime import datetime, timedelta
+from typing import Final
+
+from telegram.error import InvalidToken, TelegramError
+
+from bot import gazetteer
+from bot.alarm_clock import AlarmClock
+from bot.attachments import Attachments
+from bot.delivery import Delivery
+from bot.desk import Desk
+from bot.errors import CuffbellError, TokenRefusedError
+from bot.send_slots import SendSlots
+from bot.settings import Settings
+from bot.telegram.client import Client, make_client
+from bot.telegram.menu import set_menu
+from bot.telegram.update_loop import UpdateLoop
+from bot.threads import Threads, database_threads
+from domain.conversation import respond
+from domain.events import DeliveryProblem
+from storage.engine import Database, open_database
+from storage.errors import StorageError
+from storage.messages import Claim, Waiting
+from storage.outbox import CHAT_PAUSE
+
+log = logging.getLogger(__name__)
+
+_RENDERERS: Final = 2
+_LONGEST_PAUSE_SECONDS: Final = 30.0
+#: Whatever does not end by itself is left behind after this: the host waits for five.
+_STOP_SECONDS: Final = 4.0
+
+
+def _nothing() -> None:
+    """Nobody listens yet."""
+
+
+class Office:
+    """The desk with its database and threads. Make it in the event loop, end it with `close`."""
+
+    def __init__(self, database: Database) -> None:
+        self.database = database
+        self.threads = database_threads(is_postgres=database.is_postgres)
+        self.on_outgoing: Callable[[], None] = _nothing
+        self.on_timer: Callable[[], None] = _nothing
+        loop = asyncio.get_running_loop()
+        self.desk = Desk(
+            database,
+            respond,
+            look_up=gazetteer.find,
+            # The desk calls these in its own thread.
+            on_outgoing=lambda: _tell(loop, lambda: self.on_outgoing()),
+            on_timer=lambda: _tell(loop, lambda: self.on_timer()),
+        )
+
+    def person_now(self) -> datetime:
+        """Person time. Call it in a database thread."""
+        return self.database.machine_clock() + self.desk.ahead()
+
+    def close(self) -> None:
+        """Finish what runs and close the database."""
+        self.threads.close()
+        self.database.dispose()
+
+
+class Program:
+    """The running bot: updates in, messages out, timers.
+
+    Args:
+        rate: messages a second that the platform allows.
+        invented: pictures and reports say that the readings are made up.
+        chat_pause: between two messages to one chat.
+    """
+
+    def __init__(
+        self,
+        office: Office,
+        client: Client,
+        *,
+        rate: float,
+        invented: bool = False,
+        chat_pause: timedelta = CHAT_PAUSE,
+    ) -> None:
+        self._office = office
+        self._client = client
+        self._renderers = Threads(_RENDERERS, "renderer")
+        self._stopping = asyncio.Event()
+        self._tasks: set[asyncio.Task[None]] = set()
+        database, threads = office.database, office.threads
+        self._updates = UpdateLoop(client, office.desk, threads, person_now=office.person_now)
+        self._clock = AlarmClock(office.desk, threads)
+        self.delivery = Delivery(
+            database,
+            threads,
+            client,
+            SendSlots(database, threads, rate),
+            attachments=Attachments(database, threads, self._renderers, invented=invented),
+            refuse=self._refuse,
+            chat_pause=chat_pause,
+        )
+        office.on_outgoing = self.delivery.wake
+        office.on_timer = lambda: self._beside(self._clock.set_next())
+
+    async def run(self) -> None:
+        """Work until `stop`, then finish what was begun, within `_STOP_SECONDS`.
+
+        Raises:
+            TokenRefusedError: the platform does not know the token.
+        """
+        try:
+            if await self._meet_platform():
+                self._beside(self._set_menu())
+                self._clock.start()
+                self._beside(self._clock.set_next())
+                await self._work()
+        finally:
+            await self._end()
+
+    def stop(self) -> None:
+        """End `run` soon. Call it in the event loop."""
+        self._stopping.set()
+
+    async def _work(self) -> None:
+        sending = asyncio.create_task(self.delivery.run())
+        fetching = asyncio.create_task(self._updates.run())
+        stopping = asyncio.create_task(self._stopping.wait())
+        await asyncio.wait((fetching, stopping), return_when=asyncio.FIRST_COMPLETED)
+        stopping.cancel()
+        self._updates.stop()
+        self.delivery.stop()
+        clock = asyncio.create_task(self._clock.stop())
+        _, left = await asyncio.wait((fetching, sending, clock), timeout=_STOP_SECONDS)
+        for task in left:
+            log.warning("not ended in time", extra={"action": "stop"})
+            task.cancel()
+        if fetching.done():
+            fetching.result()
+
+    async def _meet_platform(self) -> bool:
+        """Learn the bot's name; tried until it works. False when `stop` came first."""
+        failures = 0
+        while not self._stopping.is_set():
+            try:
+                await self._client.initialize()
+                if (await self._client.get_webhook_info()).url:
+                    # While one is set the platform gives no updates. What waits is kept.
+                    await self._client.delete_webhook(drop_pending_updates=False)
+                await self._office.threads.run(self._store_name)
+            except InvalidToken:
+                raise TokenRefusedError from None
+            except TelegramError as error:
+                pause = min(2.0**failures, _LONGEST_PAUSE_SECONDS)
+                failures += 1
+                kind = type(error).__name__
+                log.warning("platform not reached", extra={"action": "start", "kind": kind})
+                with suppress(TimeoutError):
+                    async with asyncio.timeout(pause):
+                        await self._stopping.wait()
+            else:
+                log.info("ready", extra={"action": "start"})
+                return True
+        return False
+
+    def _store_name(self) -> None:
+        with self._office.database.work() as work:
+            work.set_bot(self._client.id, self._client.username)
+
+    async def _set_menu(self) -> None:
+        try:
+            await set_menu(self._client)
+        except TelegramError as error:
+            kind = type(error).__name__
+            log.warning("menu not set", extra={"action": "start", "kind": kind})
+
+    async def _refuse(self, claim: Claim, row: Waiting, problem: DeliveryProblem) -> None:
+        await self._office.threads.run(self._office.desk.delivery_failed, claim, row, problem)
+
+    def _beside(self, work: Coroutine[None, None, None]) -> None:
+        task = asyncio.create_task(work)
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    async def _end(self) -> None:
+        for task in tuple(self._tasks):
+            task.cancel()
+        self._office.on_outgoing = self._office.on_timer = _nothing
+        with suppress(TelegramError, RuntimeError):
+            await self._client.shutdown()
+        self._renderers.close()
+
+
+def run_bot(settings: Settings) -> int:
+    """Run the bot until a signal; the exit status.
+
+    Raises:
+        CuffbellError: no or a wrong token, or a database that cannot be used.
+    """
+    token = settings.token
+    try:
+        return asyncio.run(_until_signal(settings, token))
+    except StorageError as error:
+        raise CuffbellError(str(error)) from error
+
+
+async def _until_signal(settings: Settings, token: str) -> int:
+    office = Office(open_database(settings.database_url))
+    try:
+        client = make_client(token, settings.telegram_api)
+        program = Program(office, client, rate=settings.send_rate)
+        stop_at_signals(program.stop)
+        await program.run()
+    finally:
+        office.close()
+    return 0
+
+
+def stop_at_signals(stop: Callable[[], None]) -> None:
+    """Call `stop` in the event loop at SIGTERM and SIGINT."""
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        try:
+            loop.add_signal_handler(number, stop)
+        except NotImplementedError:  # Windows
+            signal.signal(number, lambda *_: loop.call_soon_threadsafe(stop))
+
+
+def _tell(loop: asyncio.AbstractEventLoop, hook: Callable[[], None]) -> None:
+    with suppress(RuntimeError):  # the loop has ended: nobody is left to be told
+        loop.call_soon_threadsafe(hook)

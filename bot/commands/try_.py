@@ -1,0 +1,53 @@
+"""`cuffbell try`: the bot with a chat of invented people on this machine."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from argparse import _SubParsersAction
+
+USUAL_PORT: Final = 8765
+
+
+def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command `try` to the command line."""
+    parser = subparsers.add_parser(
+        "try",
+        help="try the bot in the browser, with invented people; needs no account",
+        description=(
+            "Start the bot with a chat page on this machine: a patient, a carer and a doctor "
+            "side by side, all invented, and a clock that can be moved. Nothing leaves the "
+            "machine. Ctrl-C ends it; the next start goes on where it was."
+        ),
+    )
+    add = parser.add_argument
+    add("--folder", type=Path, help="where it is kept (default: in your user's data folder)")
+    add("--fresh", action="store_true", help="begin anew: forget what was said there before")
+    port_help = f"port of the page (default: {USUAL_PORT}, or the next free one)"
+    add("--port", type=_port, help=port_help)
+    add("--no-browser", action="store_true", help="only print the address of the page")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run until Ctrl-C; the status."""
+    from bot.commands.opened import load_settings
+
+    settings = load_settings()
+    from bot.trial import try_locally
+
+    return try_locally(
+        arguments.folder or settings.data / "try",
+        port=arguments.port,
+        fresh=arguments.fresh,
+        open_browser=not arguments.no_browser,
+    )
+
+
+def _port(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 0 <= int(text) <= 65535):
+        raise argparse.ArgumentTypeError("should be a number from 0 to 65535")
+    return int(text)

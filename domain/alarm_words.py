@@ -61,14 +61,14 @@ def still_emergency(turn: Turn, alarm: Alarm, *, kept: tuple[Reading, ...], calm
 
 def call_contact(turn: Turn, contact: Contact, alarm: Alarm, *, update: bool) -> None:
     """To a contact: what was sent, when, what to do. Repeated until one answers."""
+    name = turn.patient.name
     key = "contact.emergency.more" if update else "contact.emergency"
-    lines = [
-        line(key, name=turn.patient.name, number=turn.number),
-        line(_seen_key(alarm), **_seen(alarm)),
-        line("contact.when", name=turn.patient.name, at=alarm.opened.astimezone(turn.patient.zone)),
-        line("contact.do", name=turn.patient.name, number=turn.number),
-        *_patient_said(turn, alarm),
-    ]
+    lines = [line(key, name=name, number=turn.number), _seen_by_contact(turn, alarm)]
+    if not update:
+        at = alarm.opened.astimezone(turn.patient.zone)
+        lines.append(line("contact.when", name=name, at=at))
+    lines.append(line("contact.do", name=name, number=turn.number))
+    lines.extend(_patient_said(turn, alarm))
     turn.tell(contact, *lines, buttons=_contact_buttons(turn), rank=Rank.ALARM)
 
 
@@ -92,10 +92,25 @@ def ask_if_help_came(turn: Turn) -> None:
     )
 
 
+def _seen_by_contact(turn: Turn, alarm: Alarm) -> Line:
+    """What raised the alarm, as somebody else reads it."""
+    name = turn.patient.name
+    if alarm.reported_by is not None and not alarm.readings:
+        reporter = turn.patient.contact(alarm.reported_by)
+        by = reporter.name if reporter else ""
+        symptoms = symptom_words(alarm.symptoms)
+        return line("contact.seen.reported", name=name, by=by, symptoms=symptoms)
+    return line(f"contact.{_seen_key(alarm)}", name=name, **_seen(alarm))
+
+
+#: How many readings of an alarm are shown: the newest say most, and the text stays short.
+_MOST_SHOWN = 2
+
+
 def _seen(alarm: Alarm) -> dict[str, str | Words]:
     values: dict[str, str | Words] = {}
     if alarm.readings:
-        values["shown"] = shown_pairs(alarm.readings)
+        values["shown"] = shown_pairs(alarm.readings[-_MOST_SHOWN:])
     if alarm.symptoms:
         values["symptoms"] = symptom_words(alarm.symptoms)
     return values
@@ -255,7 +270,14 @@ def _shown(pair: tuple[Reading, ...]) -> str:
 
 
 def number_changed(turn: Turn, alarm: Alarm) -> None:
-    """The number was changed, and the alarm stands all the same."""
+    """A number was changed or confirmed, and the alarm stands all the same."""
+    if alarm.stage is AlarmStage.ASKED:
+        ask_symptoms(turn, alarm, again=True)
+        return
+    if not alarm.told:
+        shown = shown_pairs(alarm.readings[-1:])
+        turn.say(line("severe.kept", shown=shown), rank=Rank.ALARM)
+        return
     emergency_stands = alarm.stage is AlarmStage.EMERGENCY
     lines = [line(_seen_key(alarm), **_seen(alarm)), line("changed.stands")]
     if emergency_stands:
@@ -267,8 +289,8 @@ def number_changed(turn: Turn, alarm: Alarm) -> None:
 
 def _tell_told(turn: Turn, alarm: Alarm, key: str) -> None:
     for contact in _told(turn, alarm):
-        seen = line(_seen_key(alarm), **_seen(alarm))
         told = line(key, name=turn.patient.name)
+        seen = _seen_by_contact(turn, alarm)
         turn.tell(contact, told, seen, buttons=_contact_buttons(turn), rank=Rank.ALARM)
 
 

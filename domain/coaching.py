@@ -315,6 +315,18 @@ def readings_came(turn: Turn, fresh: Reading, symptoms: tuple[str, ...]) -> None
     replies.first_kept(turn, fresh, told)
 
 
+def reading_gone(turn: Turn) -> None:
+    """A reading was taken back: an open occasion without any asks for the first anew."""
+    open_ = turn.state.occasion
+    if open_ is None or open_.step not in {Step.PAUSE, Step.SECOND, Step.THIRD}:
+        return
+    if current(turn, since=open_.opened) is None:
+        turn.change(occasion=replace(open_, step=Step.FIRST))
+        turn.cancel(NEXT)
+        turn.set_after(MISSED, MISSED_AFTER)
+        say_step(turn)
+
+
 def occasion_of(turn: Turn, reading: Reading) -> Occasion:
     """The occasion to which a kept reading belongs."""
     every = occasions(kept.reading for kept in turn.patient.readings)

@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Final
 
-from domain import alarm_words, coaching, danger, scheduling
+from domain import alarm_words, coaching, danger, doubts, scheduling
 from domain.danger import Level
 from domain.people import Alarm, AlarmStage, Kept, MessageRef, NoteKind, PersonId
 from domain.readings import Reading
@@ -99,11 +99,11 @@ def weigh(turn: Turn, told: Told, changed: Iterable[MessageRef] = ()) -> bool:
     concerned = _numbers_taken_back(turn, changed)
     alarm = turn.state.alarm
     in_force = symptoms_in_force(turn, told)
-    severe = tuple(pair for pair in told.pairs if danger.is_severe(*pair))
+    severe = tuple(dict.fromkeys(pair for pair in told.pairs if danger.is_severe(*pair)))
     open_severe = alarm is not None and any(danger.is_severe(*p) for p in alarm.readings)
     red = in_force_red(told.symptoms)
     joined = (severe or open_severe) and bool(set(in_force) & danger.SEVERE_SYMPTOMS)
-    if red or joined:
+    if (red or joined) and _is_new(turn, told, severe):
         raise_emergency(turn, told, severe, in_force)
         return True
     if concerned:
@@ -118,6 +118,14 @@ def weigh(turn: Turn, told: Told, changed: Iterable[MessageRef] = ()) -> bool:
     if alarm is not None:
         return _more_while_severe(turn, alarm, told, severe)
     return False
+
+
+def _is_new(turn: Turn, told: Told, severe: tuple[Pair, ...]) -> bool:
+    """Whether a message says more than an emergency that is open already."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage is not AlarmStage.EMERGENCY:
+        return True
+    return bool(set(told.symptoms) - set(alarm.symptoms) or set(severe) - set(alarm.readings))
 
 
 def in_force_red(symptoms: Iterable[str]) -> tuple[str, ...]:
@@ -262,6 +270,19 @@ def no_signs(turn: Turn) -> None:
     turn.change(alarm=replace(_alarm(turn), stage=AlarmStage.REPEATING))
     alarm_words.rest_then_repeat(turn, _alarm(turn))
     turn.set_after(REST, REST_BEFORE_PAIR)
+    doubts.ask(turn)  # only now: signs come before "did you mean"
+
+
+def remind_what_is_open(turn: Turn) -> bool:
+    """While an answer or a second pair is awaited, that is what matters. False otherwise."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage in {AlarmStage.TODAY, AlarmStage.EMERGENCY}:
+        return False
+    if alarm.stage is AlarmStage.ASKED:
+        alarm_words.ask_symptoms(turn, alarm, again=True)
+    else:
+        alarm_words.pair_overdue(turn)
+    return True
 
 
 def signs_there(turn: Turn) -> None:

@@ -123,7 +123,8 @@ def _contact_line(contact: Contact) -> Line:
     elif not contact.reachable:
         state = "unreachable"
     else:
-        state = "all" if contact.told_week or contact.told_missed else "alarms"
+        every = contact.told_week or contact.told_missed
+        state = f"all.{contact.role}" if every else "alarms"
     role = Words((f"role.{contact.role}",))
     return line(f"family.contact.{state}", name=contact.name, role=role)
 

@@ -138,7 +138,8 @@ def _undo(turn: Turn) -> None:
     taken = commands.undo(turn)
     if taken.changed:
         told = escalation.Told(message=taken.changed[0])
-        escalation.weigh(turn, told, taken.changed)
+        if not escalation.weigh(turn, told, taken.changed):
+            coaching.reading_gone(turn)
 
 
 def _forwarded(turn: Turn, understood: Understood) -> None:
@@ -168,7 +169,7 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     if alarm is not None and alarm.stage is AlarmStage.ASKED and yes is not None:
         (escalation.signs_there if yes else escalation.no_signs)(turn)
         return True
-    if alarm is not None:
+    if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
         return False
     if turn.state.asking and _asked(turn, turn.state.asking, text):
         return True
@@ -257,6 +258,7 @@ def _reply(turn: Turn, source: Source, understood: Understood, taken: Taken) -> 
         gone = taken.deleted[0]
         at = gone.at.astimezone(turn.patient.zone)
         turn.say(line("undo.done", shown=replies.shown(gone), at=at))
+        coaching.reading_gone(turn)
     elif taken.kept:
         _reply_to_readings(turn, taken, understood.symptoms, source)
     elif waiting is None or waiting.made_by != source.message:
@@ -290,18 +292,20 @@ def _reply_to_words(turn: Turn, understood: Understood) -> None:
         turn.say(line("other.emergency", number=turn.number))
         return
     match understood.intent:
+        case Intent.MEDICINE:
+            turn.say(line("medicine.noted"))
+        case Intent.STOP:
+            commands.stop(turn)
+        case _ if escalation.remind_what_is_open(turn):
+            pass
         case Intent.SYMPTOM if understood.symptoms:
             replies.symptoms_noted(turn, understood.symptoms)
         case Intent.SYMPTOM:
             turn.say(line("symptom.none_noted"))
-        case Intent.MEDICINE:
-            turn.say(line("medicine.noted"))
         case Intent.POSTPONE:
             coaching.postpone(turn, understood.postponed)
         case Intent.SKIP:
             coaching.skip(turn)
-        case Intent.STOP:
-            commands.stop(turn)
         case Intent.UNDO:
             turn.say(line("undo.nothing"))
         case Intent.QUESTION:

@@ -244,7 +244,7 @@ class Patient:
     contacts: tuple[Contact, ...] = ()
     readings: tuple[Kept, ...] = ()  #: that count, of the last `RECENT_DAYS` days, by moment
     notes: tuple[Note, ...] = ()  #: of the same days, by moment
-    spent: frozenset[MessageRef] = frozenset()  #: whose readings were replaced or taken back
+    spent: frozenset[MessageRef] = frozenset()  #: whose readings a later message corrected
     shares_chat: bool = False  #: another patient uses the same chat: texts name the person
 
     @property

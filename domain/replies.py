@@ -21,7 +21,9 @@ from domain.turn import Rows, Turn
 def first_kept(turn: Turn, reading: Reading, symptoms: tuple[str, ...]) -> None:
     """The first of two: kept, and what comes next. The average waits for the second."""
     lines = [line("reading.first", shown=shown(reading))]
-    if symptoms:
+    if danger.is_low(reading.systolic, symptoms):
+        lines.append(line("low.today", number=turn.number))
+    elif symptoms:
         lines.append(_symptom_line(turn, symptoms))
     lines.append(line("reading.wait"))
     turn.say(*lines)

@@ -10,7 +10,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import Connection, Row, case, func, select, union_all, update
+from sqlalchemy import Connection, Row, or_, select, union_all, update
 from sqlalchemy.sql.expression import literal
 
 from domain.outcome import ReadingKept
@@ -109,14 +109,27 @@ def notes_of(
 
 
 def spent(connection: Connection, person: PersonId, *, since: datetime) -> frozenset[MessageRef]:
-    """Messages that made readings of which none counts any more."""
+    """Messages whose readings a later message has corrected, and of which none counts.
+
+    What its own edit or an undo took out is not among them: an edit may bring it back.
+    """
+    later, still = readings.alias("later"), readings.alias("still")
+    counts = select(still.c.id).where(
+        still.c.person == person,
+        still.c.chat == readings.c.chat,
+        still.c.message == readings.c.message,
+        still.c.state == VersionState.KEPT,
+    )
     rows = connection.execute(
         select(readings.c.chat, readings.c.message)
-        .where(readings.c.person == person, readings.c.at >= since)
-        .group_by(readings.c.chat, readings.c.message)
-        .having(
-            func.sum(case((readings.c.state == VersionState.KEPT, 1), else_=0)) == 0,
+        .join(later, later.c.replaces == readings.c.id)
+        .where(
+            readings.c.person == person,
+            readings.c.at >= since,
+            or_(later.c.message != readings.c.message, later.c.chat != readings.c.chat),
+            ~counts.exists(),
         )
+        .distinct()
     )
     return frozenset(MessageRef(chat=ChatId(row.chat), message=row.message) for row in rows)
 

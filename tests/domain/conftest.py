@@ -182,15 +182,13 @@ class Stage:
             )
 
     def _readings(self, *new: Kept, gone: set[ReadingId]) -> None:
-        spent = {k.made_by for k in self.patient.readings if k.id in gone}
+        made_by = {k.made_by for k in new if k.replaces}
+        corrected = {k.made_by for k in self.patient.readings if k.id in gone} - made_by
         left = [k for k in self.patient.readings if k.id not in gone]
         every = tuple(sorted((*left, *new), key=lambda k: k.reading.at))
         standing = {k.made_by for k in every}
-        self.patient = replace(
-            self.patient,
-            readings=every,
-            spent=frozenset((self.patient.spent | spent) - standing),
-        )
+        spent = self.patient.spent | (corrected if made_by else set())
+        self.patient = replace(self.patient, readings=every, spent=frozenset(spent - standing))
 
     def _contact(self, contact: Contact) -> None:
         rest = tuple(c for c in self.patient.contacts if c.person != contact.person)

@@ -36,7 +36,8 @@ _AFTER_ERROR_SECONDS: Final = 1.0
 _LONGEST_BACK_OFF: Final = timedelta(seconds=30)
 _LONGEST_ALARM_BACK_OFF: Final = timedelta(seconds=5)
 _NOTING_TRIES: Final = 5
-#: An attachment that cannot be made this often goes as its words alone.
+#: An attachment that cannot be made this often goes as its words alone, and is given up
+#: when those cannot be made as often.
 _MAKING_TRIES: Final = 3
 #: How long sends that have begun may take to end at shutdown.
 _ENDING_SECONDS: Final = 2.0
@@ -185,7 +186,9 @@ class Delivery:
                 message, file = await self._complete(row)
             except Exception:
                 log.exception("attachment could not be made", extra={"action": "attach"})
-                await self._later(claim, row, None)
+                given_up = row.attempts >= 2 * _MAKING_TRIES
+                answer = Failed(DeliveryProblem.REFUSED) if given_up else TryLater()
+                await self._settle(claim, row, answer)
                 return
         await self._slots.in_time(slot)
         await self._settle(claim, row, await send(self._bot, message, file))

@@ -1,0 +1,31 @@
+"""From the text of one message to what it says: readings, symptoms, doubts, intent.
+
+The door is `understand`. Numbers are read in `reading_text.py`, symptoms in `symptoms.py`,
+what the message is for in `intents.py`; the words that all of them know are data under
+`lexicon/`. Nothing is remembered from one message to the next.
+"""
+
+from __future__ import annotations
+
+
+from domain.understanding.result import (
+    Change,
+    Doubt,
+    Found,
+    Intent,
+    Possible,
+    Sign,
+    Understood,
+)
+from domain.understanding.whole import understand
+
+__all__ = [
+    "Change",
+    "Doubt",
+    "Found",
+    "Intent",
+    "Possible",
+    "Sign",
+    "Understood",
+    "understand",
+]

@@ -1,0 +1,115 @@
+"""The words of a message and what stands between them.
+
+Words are folded (compatibility forms, case, apostrophes) one character for one, so that the
+spans are those of the text as it was sent. Numbers that the other half has read are not
+words: they leave a break, because a pair of numbers ends a phrase ("no headache 132/74 dizzy").
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from enum import IntEnum
+from functools import lru_cache
+from typing import Final
+
+from domain.understanding.result import Span
+
+
+class Break(IntEnum):
+    """What stands before a word, from nothing to the end of a sentence."""
+
+    NONE = 0
+    COMMA = 1  #: comma, dash, colon, bracket, slash
+    NUMBER = 2  #: a reading
+    END = 3  #: full stop, question or exclamation mark, semicolon, new line
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Words in order with their spans, the break before each, and where questions end."""
+
+    norms: tuple[str, ...]
+    spans: tuple[Span, ...]
+    breaks: tuple[Break, ...]
+    asked: frozenset[int]  #: indexes of the last words before question marks
+    sentence: tuple[int, ...]  #: number of the sentence of each word
+
+    def __len__(self) -> int:
+        return len(self.norms)
+
+
+_PIECE: Final = re.compile(
+    r"(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\S|\n)"
+)
+_ENDS: Final = frozenset(".!?;\n…¿¡。！？；•")
+_LIGHT: Final = frozenset(',:-–—()[]/\\|*"“”&+=<>~、，')
+_APOSTROPHES: Final = {ord(c): "'" for c in "’‘ʼ`´＇′"}
+
+
+@lru_cache(maxsize=4096)
+def _fold_one(character: str) -> str:
+    folded = unicodedata.normalize("NFKC", character).casefold()
+    return folded if len(folded) == 1 else character
+
+
+def fold(text: str) -> str:
+    """Text in lower case and plain letters, as many characters as before."""
+    if text.isascii():
+        return text.lower().replace("`", "'")
+    return "".join(map(_fold_one, text.translate(_APOSTROPHES)))
+
+
+def split_words(text: str, skip: Iterable[Span], unjoin: Callable[[str], tuple[str, ...]]) -> Words:
+    """The words of `text` outside the spans in `skip`.
+
+    `unjoin` tells the parts of a word that is two known words run together, or gives it whole.
+    """
+    spared = sorted(skip)
+    norms: list[str] = []
+    spans: list[Span] = []
+    breaks: list[Break] = []
+    sentence: list[int] = []
+    asked: set[int] = set()
+    pending = Break.NONE
+    place = 0
+    number_of_sentence = 0
+    for piece in _PIECE.finditer(fold(text)):
+        start, end = piece.span()
+        while place < len(spared) and spared[place][1] <= start:
+            place += 1
+        if place < len(spared) and spared[place][0] <= start:
+            pending = max(pending, Break.NUMBER)
+            continue
+        if piece.lastgroup == "mark":
+            mark = piece.group()
+            if mark in _ENDS or unicodedata.category(mark) == "So":
+                pending = Break.END
+                if mark in "?？" and norms:
+                    asked.add(len(norms) - 1)
+            elif mark in _LIGHT and not _inside_word(text, start):
+                pending = max(pending, Break.COMMA)
+            continue
+        if pending is Break.END and norms:
+            number_of_sentence += 1
+        at = start
+        for part in unjoin(piece.group()) if piece.lastgroup == "word" else (piece.group(),):
+            norms.append(part)
+            spans.append((at, min(at + len(part), end)))
+            breaks.append(pending)
+            sentence.append(number_of_sentence)
+            at += len(part)
+            pending = Break.NONE
+    return Words(tuple(norms), tuple(spans), tuple(breaks), frozenset(asked), tuple(sentence))
+
+
+def _inside_word(text: str, place: int) -> bool:
+    """Whether a dash joins two words ("light-headed") instead of parting two clauses."""
+    return (
+        text[place] in "-–"
+        and 0 < place < len(text) - 1
+        and text[place - 1].isalpha()
+        and text[place + 1].isalpha()
+    )

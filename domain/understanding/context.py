@@ -1,0 +1,309 @@
+"""Whether a wording found in a message says what the writer has now.
+
+After NegEx (Chapman and others, J Biomed Inform 2001;34:301) and ConText (Harkema and others,
+J Biomed Inform 2009;42:839): cues with a direction, cues that only look like cues, and words
+that end the reach of a cue. Beyond them: what is unclear counts as present, because a missed
+emergency costs more than a question too many. The cues are data in `lexicon/en_context.toml`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import Enum, auto
+from functools import cached_property
+
+from domain.understanding.clauses import Break, Words
+from domain.understanding.lexicon_files import Lexicon
+from domain.understanding.matching import Hits, Match
+
+
+class Answer(Enum):
+    """What a question about a symptom found."""
+
+    NO = auto()
+    YES = auto()
+    UNSURE = auto()
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A message's words with the cues in them and the wordings found.
+
+    `by_kind` holds cues by kind, `found` the wordings of signs that are not figures of speech.
+    """
+
+    words: Words
+    hits: Hits
+    lexicon: Lexicon
+    by_kind: dict[str, list[Match]]
+    found: Sequence[Match]
+
+    def cues(self, kind: str) -> Sequence[Match]:
+        return self.by_kind.get(kind, ())
+
+    def is_in(self, i: int, group: str) -> bool:
+        """Whether word `i` belongs to a named group of the lexicon."""
+        return self.lexicon.groups[group] in self.hits[i]
+
+    @cached_property
+    def covered(self) -> frozenset[int]:
+        """Words that are part of a symptom's wording."""
+        return frozenset(i for match in self.found for i in match.core)
+
+    @cached_property
+    def clause(self) -> tuple[int, ...]:
+        """Number of the clause of each word: commas, "and", "but" and the like begin one."""
+        numbers, number = [], 0
+        for i, gap in enumerate(self.words.breaks):
+            if i and (gap > Break.NONE or self.is_in(i, "wall")):
+                number += 1
+            numbers.append(number)
+        return tuple(numbers)
+
+    def sentence_of(self, match: Match) -> tuple[int, int]:
+        """First word of the sentence of a wording, and one past its last."""
+        sentence, own = self.words.sentence, self.words.sentence[match.start]
+        first, last = match.start, match.end
+        while first and sentence[first - 1] == own:
+            first -= 1
+        while last < len(sentence) and sentence[last] == own:
+            last += 1
+        return first, last
+
+    def unmasked(self, kind: str, masks: Iterable[str]) -> list[Match]:
+        """Cues of a kind that no cue of a masking kind overlaps."""
+        hidden = {
+            i
+            for mask in masks
+            for cue in self.cues(mask)
+            # "not passed out": the end of the mask is a symptom, which "not" denies
+            if cue.end - 1 not in self.covered or cue.start in self.covered
+            for i in cue.core
+        }
+        return [cue for cue in self.cues(kind) if hidden.isdisjoint(cue.core)]
+
+    @cached_property
+    def denials(self) -> Sequence[Match]:
+        return self.unmasked("deny", ("not_deny",))
+
+    @cached_property
+    def denials_after(self) -> Sequence[Match]:
+        return self.unmasked("deny_after", ("not_deny",))
+
+    @cached_property
+    def endings(self) -> Sequence[Match]:
+        return self.unmasked("gone", ("not_gone", "not_deny"))
+
+    @cached_property
+    def conditions(self) -> Sequence[Match]:
+        return self.unmasked("if", ("not_if",))
+
+    @cached_property
+    def earlier_days(self) -> Sequence[Match]:
+        return self.unmasked("past", ("recent", "goes_on"))
+
+
+# ------------------------------------------------------------------------------- denied
+
+#: Words between a denial and what it denies that the lexicon does not know as harmless.
+_STRANGERS = 1
+
+
+def denied(scene: Scene, match: Match) -> Answer:
+    """Whether the writer says that it is not there."""
+    first, last = scene.sentence_of(match)
+    core = set(match.core)
+    answer = Answer.NO
+    for cue in scene.denials:
+        if cue.start < first or cue.start >= last or core.intersection(cue.core):
+            continue
+        if match.start < cue.start < match.end:
+            if scene.words.norms[cue.start] != "without":
+                return Answer.YES
+            continue
+        if cue.end <= match.start:
+            reached = _reaches(scene, cue.end, match)
+            if reached is Answer.YES:
+                return Answer.YES
+            if reached is Answer.UNSURE:
+                answer = Answer.UNSURE
+    if _denied_after(scene, match, core):
+        return Answer.YES
+    return answer
+
+
+def _reaches(scene: Scene, at: int, match: Match) -> Answer:
+    """Whether a denial that ends before word `at` reaches the wording."""
+    strangers = 0
+    listed = False
+    joined = False
+    for i in range(at, match.start + 1):
+        gap = scene.words.breaks[i]
+        if gap >= Break.NUMBER:
+            return Answer.NO
+        if gap is Break.COMMA and i > at:
+            listed, joined = True, False
+        if i == match.start:
+            break
+        if scene.is_in(i, "wall") and scene.words.norms[i] in {"and", "or", "nor"}:
+            listed = joined = True
+        elif scene.is_in(i, "stop") and i not in scene.covered:
+            return Answer.NO
+        elif listed and scene.is_in(i, "subject") and not _of_symptom(scene, i, match):
+            return Answer.NO
+        elif i not in scene.covered and not scene.is_in(i, "glue"):
+            strangers += 1
+            if listed or strangers > _STRANGERS:
+                return Answer.UNSURE
+    if listed and not joined and not _list_goes_on(scene, match):
+        return Answer.UNSURE
+    return Answer.YES
+
+
+def _of_symptom(scene: Scene, i: int, match: Match) -> bool:
+    """Whether "my" only belongs to a noun of the list ("no pain in my chest or my arm")."""
+    return scene.words.norms[i] in {"my", "the"} and scene.words.norms[i - 1] in {"or", "nor"}
+
+
+def _list_goes_on(scene: Scene, match: Match) -> bool:
+    """Whether "or" still follows, or the list is three long: "no headache, dizziness, cough"."""
+    first, last = scene.sentence_of(match)
+    if any(scene.is_in(i, "list_end") for i in range(match.end, min(match.end + 8, last))):
+        return True
+    others = {m.rule for m in scene.found if first <= m.start < last and m.rule != match.rule}
+    return len(others) >= 2
+
+
+def _denied_after(scene: Scene, match: Match, core: set[int]) -> bool:
+    for cue in scene.denials_after:
+        if cue.start < match.end or core.intersection(cue.core) or cue.start > match.end + 4:
+            continue
+        between = range(match.end, cue.start)
+        if any(not _is_small(scene, i) for i in between):
+            continue
+        if any(scene.words.breaks[i] >= Break.NUMBER for i in between) or (
+            scene.words.breaks[cue.start] is Break.END and match.end - 1 not in scene.words.asked
+        ):
+            continue
+        if cue.end - cue.start > 1 or _closes(scene, cue.end):
+            return True
+    return False
+
+
+def _is_small(scene: Scene, i: int) -> bool:
+    return (scene.is_in(i, "glue") or i in scene.covered) and not scene.is_in(i, "stop")
+
+
+def _closes(scene: Scene, at: int) -> bool:
+    """Whether a lone "no" or "none" ends here and opens no phrase of its own."""
+    return at >= len(scene.words) or scene.words.breaks[at] > Break.NONE
+
+
+# ------------------------------------------------------------------- earlier day, or gone
+
+
+def of_an_earlier_day(scene: Scene, match: Match) -> bool:
+    """Whether the words put it on an earlier day ("yesterday", "used to", "in 2019")."""
+    first, last = scene.sentence_of(match)
+    own = set(scene.clause[match.start : match.end])
+    goes_on = [c for c in scene.cues("goes_on") if own.intersection(scene.clause[c.start : c.end])]
+    if any(not set(c.core) <= set(match.core) for c in goes_on):
+        return False
+    for cue in scene.earlier_days:
+        if not first <= cue.start < last or set(cue.core) & set(match.core):
+            continue
+        if own.intersection(scene.clause[cue.start : cue.end]):
+            return True
+        if _told_in_the_past(scene, match, own):
+            return True
+    return False
+
+
+def _told_in_the_past(scene: Scene, match: Match, clauses: set[int]) -> bool:
+    """Whether the clause of the wording has a verb of the past and none of today's words."""
+    places = [i for i, number in enumerate(scene.clause) if number in clauses]
+    if any(cue.start in places for cue in (*scene.cues("recent"), *scene.cues("present"))):
+        return False
+    return any(scene.is_in(i, "past_verb") for i in places)
+
+
+def has_gone(scene: Scene, match: Match) -> bool:
+    """Whether the words say that it has passed ("gone now", "it eased off", "lasted a minute")."""
+    for cue in scene.cues("gone_before"):
+        if cue.end <= match.start <= cue.end + 4 and all(
+            _is_small(scene, i) and scene.words.breaks[i] < Break.COMMA
+            for i in range(cue.end, match.start)
+        ):
+            return True
+    return any(
+        cue.start >= match.end
+        and not set(cue.core) & set(match.core)
+        and _leads_to(scene, match, cue)
+        for cue in scene.endings
+    )
+
+
+def _leads_to(scene: Scene, match: Match, cue: Match) -> bool:
+    """Whether nothing but small words stands between a symptom and "gone"."""
+    if scene.words.sentence[cue.start] - scene.words.sentence[match.start] > 1:
+        return False
+    strangers = 0
+    turned = False
+    for i in range(match.end, cue.start):
+        if scene.is_in(i, "stop") and not scene.is_in(i, "neutral") or scene.is_in(i, "wall"):
+            turned = turned or scene.words.norms[i] not in {"and", "or"}
+        if scene.words.breaks[i] is Break.END:
+            turned = True
+        if i in scene.covered:
+            if turned:
+                return False
+        elif not scene.is_in(i, "neutral") and not scene.is_in(i, "glue"):
+            strangers += 1
+            if strangers > (0 if turned else 2):
+                return False
+    return True
+
+
+# ------------------------------------------------------------------ may come, or only asked
+
+
+def only_supposed(scene: Scene, match: Match) -> bool:
+    """Whether it may come, is warned of, told in a story, or asked about in general."""
+    first, last = scene.sentence_of(match)
+    for cue in scene.conditions:
+        if first <= cue.start < match.start and _still_supposed(scene, cue, match):
+            return True
+    is_question = any(first <= i < last for i in scene.words.asked)
+    for cue in scene.cues("ask"):
+        if not first <= cue.start < last or cue.start >= match.start:
+            continue
+        if not is_question and scene.clause[cue.start] != scene.clause[match.start]:
+            continue
+        if not _asserted(scene, cue, match):
+            return True
+    return False
+
+
+def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
+    """Whether the clause that "if" opens still goes on where the wording begins."""
+    subjects = 0
+    for i in range(cue.end, match.start):
+        if scene.words.breaks[i] > Break.NONE and i > cue.end:
+            return False
+        if scene.words.norms[i] in {"but", "now", "because", "so", "then"}:
+            return False
+        if scene.is_in(i, "subject"):
+            possessive = scene.words.norms[i] in {"my", "the", "this", "that"}
+            if not possessive or not scene.is_in(i - 1, "feel"):
+                subjects += 1
+    if scene.words.breaks[match.start] > Break.NONE and match.start > cue.end:
+        return False
+    return subjects <= 1
+
+
+def _asserted(scene: Scene, ask: Match, match: Match) -> bool:
+    return any(
+        ask.start <= cue.start and cue.start < match.end and cue.end <= match.end + 1
+        for cue in scene.cues("asserts")
+    )

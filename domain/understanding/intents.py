@@ -1,0 +1,120 @@
+"""What a message is for. The order in which intents win is the contract's.
+
+The wordings are data in `lexicon/en_intents.toml`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Sequence
+from datetime import timedelta
+from typing import Final
+
+from domain.understanding.clauses import Break, Words, fold
+from domain.understanding.lexicon_files import Rule
+from domain.understanding.matching import Match
+from domain.understanding.result import Intent
+
+#: A code that ends so counts only where the message holds a number that may be a pressure.
+_WITH_NUMBER: Final = "correction_of_number"
+
+_TURNS: Final = frozenset({"but", "so", "because", "i'll", "and"})
+
+#: A question that holds these words asks about them; it does not do them.
+_ONLY_TOLD: Final = frozenset({Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP})
+_ASKED_FOR: Final = "postpone_asked"
+
+_AFTER_SYMPTOM: Final = (Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, Intent.QUESTION)
+
+
+def intent_cues(words: Words, matches: Iterable[Match], rules: Sequence[Rule]) -> set[str]:
+    """Codes of the intents whose wordings stand, not only asked about ("should I skip it?")."""
+    found = [match for match in matches if rules[match.rule].kind == "intent"]
+    asking = [match for match in found if rules[match.rule].code == Intent.QUESTION]
+    codes = set()
+    for match in found:
+        code = rules[match.rule].code
+        if code not in _ONLY_TOLD or not any(_within(words, ask, match) for ask in asking):
+            codes.add(code)
+    if _ASKED_FOR in codes:
+        codes.add(Intent.POSTPONE.value)
+    return codes
+
+
+def _within(words: Words, ask: Match, match: Match) -> bool:
+    """Whether the wording stands in the clause that a question opens."""
+    if ask.start > match.start or words.sentence[ask.start] != words.sentence[match.start]:
+        return False
+    between = range(ask.start + 1, match.start + 1)
+    return all(words.breaks[i] < Break.COMMA and words.norms[i] not in _TURNS for i in between)
+
+
+def choose_intent(
+    cues: Collection[str],
+    *,
+    replaces: bool,
+    reading: bool,
+    number: bool,
+    symptom: bool,
+    mentioned: bool,
+    asked: bool,
+) -> Intent:
+    """The intent that wins.
+
+    Args:
+        cues: codes of the intents whose wordings were found.
+        replaces: the numbers themselves say that one stands instead of another.
+        reading: the message gives a reading, in doubt or not.
+        number: the message holds a number that may be a pressure or a pulse.
+        symptom: a symptom counts as present.
+        mentioned: a symptom is denied or told of the past, or all is said to be well.
+        asked: there is a question mark.
+    """
+    if replaces or "correction" in cues or (number and _WITH_NUMBER in cues):
+        return Intent.CORRECTION
+    if reading:
+        return Intent.READING
+    for intent in (Intent.UNDO, Intent.STOP):
+        if intent in cues:
+            return intent
+    if symptom:
+        return Intent.SYMPTOM
+    for intent in _AFTER_SYMPTOM:
+        if intent in cues or (intent is Intent.QUESTION and asked):
+            return intent
+    return Intent.SYMPTOM if mentioned else Intent.OTHER
+
+
+_COUNTS: Final = {
+    "a": 1, "an": 1, "one": 1, "two": 2, "couple": 2, "three": 3, "few": 5, "four": 4, "five": 5,
+    "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "twelve": 12, "fifteen": 15,
+    "twenty": 20, "twenty five": 25, "thirty": 30, "forty": 40, "forty five": 45, "fifty": 50,
+    "sixty": 60, "ninety": 90,
+}  # fmt: skip
+_HALF: Final = re.compile(r"\bhalf an? ?hour\b|\bhalf-hour\b|\bhalf hour\b")
+_QUARTER: Final = re.compile(r"\b(three )?quarters? of an hour\b")
+_HOUR_AND_HALF: Final = re.compile(r"\b(?:an )?hour and a half\b")
+_SPAN: Final = re.compile(
+    r"\b(\d{1,3}|(?:twenty|forty)[ -]five|" + "|".join(c for c in _COUNTS if " " not in c) + r")"
+    r"(?: of)?[ -]?(minutes?|mins?|m|hours?|hrs?|hr|h)\b"
+)
+#: Later than this is another occasion, not a pause before this one.
+LONGEST_PAUSE: Final = timedelta(hours=24)
+
+
+def pause(text: str) -> timedelta | None:
+    """How long the writer wants to wait ("in 20 min", "half an hour"), None when not said."""
+    plain = fold(text)
+    if _HOUR_AND_HALF.search(plain):
+        return timedelta(minutes=90)
+    if quarter := _QUARTER.search(plain):
+        return timedelta(minutes=45 if quarter.group(1) else 15)
+    if _HALF.search(plain):
+        return timedelta(minutes=30)
+    found = _SPAN.search(plain)
+    if found is None:
+        return None
+    count = found.group(1).replace("-", " ")
+    number = int(count) if count.isdecimal() else _COUNTS[count]
+    wait = timedelta(hours=number) if found.group(2)[0] == "h" else timedelta(minutes=number)
+    return wait if timedelta(0) < wait <= LONGEST_PAUSE else None

@@ -1,0 +1,132 @@
+"""The lexicon read from its files and made ready for use, once, at the first message.
+
+The files under `lexicon/` are data that a clinician can review and extend; `Rule` is one
+entry of them. What the kinds of cue mean is in `context.py`, the notation in `patterns.py`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import Any, Final
+
+from domain.understanding.matching import Matcher
+from domain.understanding.patterns import Pattern, Slots, read_pattern
+
+LANGUAGE: Final = "en"
+_PARTS: Final = ("symptoms", "context", "intents")
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One pattern's owner: a sign, what takes a wording out of it, a cue, or an intent."""
+
+    kind: str  #: "sign", "unless", "intent", or the kind of a cue ("deny", "past", …)
+    code: str  #: of the sign or intent; of a cue its kind again
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """A sentence of the lexicon that must, or must not, give the code."""
+
+    kind: str
+    code: str
+    text: str
+    expected: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """All patterns in one matcher, the rules they belong to, and the examples."""
+
+    matcher: Matcher
+    rules: tuple[Rule, ...]
+    groups: Mapping[str, int]  #: slots of the groups that the program asks for by name
+    replaces: Mapping[str, frozenset[str]]
+    titles: Mapping[str, str]
+    examples: tuple[Example, ...]
+
+
+#: Groups of en_context.toml that say how far a cue reaches.
+NAMED_GROUPS: Final = (
+    "wall", "stop", "glue", "subject", "writer", "them", "past_verb", "third_verb", "to_person",
+    "neutral", "first_name", "list_end", "feel", "not_owner", "unlike_owner",
+)  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def lexicon() -> Lexicon:
+    """The English lexicon. Read and compiled at the first call.
+
+    Raises:
+        PatternError: a pattern in a file cannot be read; the text shows it.
+    """
+    parts = {part: _toml(f"{LANGUAGE}_{part}.toml") for part in _PARTS}
+    groups: dict[str, str] = {}
+    for part in parts.values():
+        groups |= part.get("groups", {})
+    slots = Slots(groups)
+    rules: list[Rule] = []
+    patterns: list[Pattern] = []
+    for kind, code, entry, key in _sources(parts):
+        rules.append(Rule(kind, code))
+        for source in entry[key]:
+            patterns += read_pattern(source, len(rules) - 1, slots)
+    named = {name: slots.number_of(f"<{name}>") for name in NAMED_GROUPS}
+    signs = parts["symptoms"]["sign"]
+    light = frozenset(i for i, rule in enumerate(rules) if rule.kind not in {"sign", "intent"})
+    return Lexicon(
+        matcher=Matcher(
+            slots,
+            patterns,
+            ordinary=_ordinary_words(),
+            misspelt=parts["symptoms"]["misspelt"],
+            walls=named["wall"],
+            light=light,
+        ),
+        rules=tuple(rules),
+        groups=named,
+        replaces={s["code"]: frozenset(s.get("replaces", ())) for s in signs},
+        titles={s["code"]: s["title"] for s in signs},
+        examples=tuple(_examples(parts)),
+    )
+
+
+def _sources(
+    parts: Mapping[str, Mapping[str, Any]],
+) -> list[tuple[str, str, Mapping[str, Any], str]]:
+    """Every list of patterns with the kind and code of its rule."""
+    found = []
+    for sign in parts["symptoms"]["sign"]:
+        found.append(("sign", sign["code"], sign, "patterns"))
+        if "unless" in sign:
+            found.append(("unless", sign["code"], sign, "unless"))
+    found += [(cue["kind"], cue["kind"], cue, "patterns") for cue in parts["context"]["cue"]]
+    found += [("intent", i["code"], i, "patterns") for i in parts["intents"]["intent"]]
+    return found
+
+
+def _examples(parts: Mapping[str, Mapping[str, Any]]) -> list[Example]:
+    entries = [("sign", sign) for sign in parts["symptoms"]["sign"]]
+    entries += [("intent", intent) for intent in parts["intents"]["intent"]]
+    return [
+        Example(kind, entry["code"], text, expected)
+        for kind, entry in entries
+        for key, expected in (("yes", True), ("no", False))
+        for text in entry.get(key, ())
+    ]
+
+
+def _toml(name: str) -> dict[str, Any]:
+    file = resources.files("domain.understanding") / "lexicon" / name
+    return tomllib.loads(file.read_text(encoding="utf-8"))
+
+
+def _ordinary_words() -> list[str]:
+    """English words that stand one slip away from a word of the lexicon."""
+    file = resources.files("domain.understanding") / "lexicon" / f"{LANGUAGE}_ordinary.txt"
+    lines = file.read_text(encoding="utf-8").splitlines()
+    return [word for line in lines if not line.startswith("#") for word in line.split()]

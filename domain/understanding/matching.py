@@ -1,0 +1,181 @@
+"""Finding the lexicon's wordings in the words of a message.
+
+Every word is looked up once (its exact form, its beginning, else what it may be a slip for),
+and patterns are tried only where their first word stands, so a thousand patterns cost about
+as much as ten and time grows with the length of the text alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+from domain.understanding.clauses import Break, Words
+from domain.understanding.patterns import NUMBER, Pattern, Slots, Step
+from domain.understanding.spelling import Speller
+
+_JOINED_FROM: Final = 8  #: letters from which two words are also tried as one
+_PART_FROM: Final = 3  #: letters that either part of a run-together word must have
+
+Hits = list[dict[int, int]]  #: for each word: slot -> how many words it takes there
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A pattern found: words `start` up to `end`, and those in `core` are its own."""
+
+    rule: int
+    start: int
+    end: int
+    core: tuple[int, ...]
+
+
+class Matcher:
+    """All patterns of the lexicon, ready for use on any number of texts."""
+
+    def __init__(
+        self,
+        slots: Slots,
+        patterns: Sequence[Pattern],
+        *,
+        ordinary: Iterable[str],
+        misspelt: Mapping[str, str],
+        walls: int,
+        light: frozenset[int],
+    ) -> None:
+        """`walls` is the slot of words over which no gap reaches; the rules in `light` do
+        not reach over a comma either."""
+        self._words = {word: frozenset(found) for word, found in slots.words.items()}
+        self._beginnings = {b: frozenset(found) for b, found in slots.beginnings.items()}
+        self._lengths = sorted({len(b) for b in self._beginnings})
+        self._phrases = slots.phrases
+        self._number = frozenset(slots.words.get(NUMBER, ()))
+        self._misspelt = misspelt
+        self._walls = walls
+        self._light = light
+        targets = [w for w in self._words if w not in slots.exact]
+        self._ordinary = frozenset(ordinary) | self._words.keys()
+        self._speller = Speller(targets, self._ordinary)
+        self._by_first: dict[int, list[Pattern]] = {}
+        for pattern in patterns:
+            self._by_first.setdefault(pattern.steps[0].slot, []).append(pattern)
+        self._starts = frozenset(self._by_first)
+        self.slots_of = lru_cache(maxsize=8192)(self._slots_of)
+        self.unjoin = lru_cache(maxsize=8192)(self._unjoin)
+
+    def is_word(self, word: str) -> bool:
+        """Whether the lexicon holds the word or it is ordinary English."""
+        return word in self._ordinary
+
+    def _slots_of(self, word: str) -> frozenset[int]:
+        if word[0].isdigit():
+            return self._number
+        word = self._misspelt.get(word, word)
+        found = self._words.get(word, frozenset())
+        for length in self._lengths:
+            if length > len(word):
+                break
+            found |= self._beginnings.get(word[:length], frozenset())
+        if not found and word.endswith(("'s", "s'")):
+            return self.slots_of(word[:-2])
+        if word not in self._words:
+            for meant in self._speller.meant(word):
+                found |= self.slots_of(meant)
+        return found
+
+    def _unjoin(self, word: str) -> tuple[str, ...]:
+        """The two known words that are run together in `word`, or the word itself."""
+        if len(word) < 2 * _PART_FROM + 1 or self.slots_of(word) or word in self._ordinary:
+            return (word,)
+        for cut in range(_PART_FROM, len(word) - _PART_FROM + 1):
+            left, right = word[:cut], word[cut:]
+            if left in self._words and right in self._words:
+                return (left, right)
+        return (word,)
+
+    def look_up(self, words: Words) -> Hits:
+        """For each word the slots that begin there, several words as one included."""
+        singles = [self.slots_of(norm) for norm in words.norms]
+        hits: Hits = [dict.fromkeys(found, 1) for found in singles]
+        for i in range(len(words) - 1):
+            if words.breaks[i + 1] is Break.NONE:
+                joined = words.norms[i] + words.norms[i + 1]
+                if len(joined) >= _JOINED_FROM and joined in self._words:
+                    hits[i].update(dict.fromkeys(self._words[joined], 2))
+        phrases = self._phrases
+        for i, found in enumerate(singles):
+            for slot in found:
+                for steps, whole in phrases.get(slot, ()):
+                    size = len(steps)
+                    if i + size <= len(words) and all(
+                        step in singles[i + k] and words.breaks[i + k] < Break.NUMBER
+                        for k, step in enumerate(steps)
+                        if k
+                    ):
+                        hits[i][whole] = max(size, hits[i].get(whole, 0))
+        return hits
+
+    def find(self, words: Words, hits: Hits) -> list[Match]:
+        """Every pattern in `words`, each at most once for each first word."""
+        found: list[Match] = []
+        for i, slots in enumerate(hits):
+            for slot in slots.keys() & self._starts:
+                for pattern in self._by_first[slot]:
+                    if pattern.begins and not _begins(words, i, pattern.begins):
+                        continue
+                    core = self._extend(words, hits, pattern, i)
+                    if core is not None:
+                        found.append(Match(pattern.rule, i, core[-1] + 1, core))
+        return found
+
+    def _extend(
+        self, words: Words, hits: Hits, pattern: Pattern, start: int
+    ) -> tuple[int, ...] | None:
+        end = start + hits[start][pattern.steps[0].slot]
+        core = self._rest(words, hits, pattern, 1, end)
+        return None if core is None else (*range(start, end), *core)
+
+    def _rest(
+        self, words: Words, hits: Hits, pattern: Pattern, place: int, at: int
+    ) -> tuple[int, ...] | None:
+        if place == len(pattern.steps):
+            return () if not pattern.ends or _ends(words, at, pattern.ends) else None
+        step = pattern.steps[place]
+        if step.absent:
+            stands = at < len(words) and step.slot in hits[at] and _joined(words, at)
+            return None if stands else self._rest(words, hits, pattern, place + 1, at)
+        limit = Break.COMMA if pattern.rule in self._light else Break.NUMBER
+        for i in self._reach(words, hits, step, at, limit):
+            taken = hits[i].get(step.slot)
+            if taken is not None:
+                core = self._rest(words, hits, pattern, place + 1, i + taken)
+                if core is not None:
+                    return (*range(i, i + taken), *core)
+        return None
+
+    def _reach(self, words: Words, hits: Hits, step: Step, at: int, limit: Break) -> Iterable[int]:
+        for i in range(at, min(at + step.gap + 1, len(words))):
+            if words.breaks[i] >= limit:
+                return
+            yield i
+            if self._walls in hits[i]:
+                return
+
+
+def _joined(words: Words, i: int) -> bool:
+    """Whether word `i` belongs to the sentence of the word before it."""
+    return words.breaks[i] < Break.NUMBER
+
+
+def _begins(words: Words, i: int, edge: str) -> bool:
+    if edge == "^^":
+        return i == 0
+    return i == 0 or words.breaks[i] >= Break.NUMBER
+
+
+def _ends(words: Words, at: int, edge: str) -> bool:
+    if edge == "$$":
+        return at == len(words)
+    return at == len(words) or words.breaks[at] >= Break.NUMBER

@@ -1,0 +1,104 @@
+"""Whose symptom it is: the writer's, or that of another person or an animal.
+
+What others see in the writer is the writer's ("my wife says my face is lopsided"). Where the
+words leave it open it counts as the writer's, marked as unsure.
+"""
+
+from __future__ import annotations
+
+from enum import Enum, auto
+
+from domain.understanding.clauses import Break
+from domain.understanding.context import Scene
+from domain.understanding.matching import Match
+
+
+class Owner(Enum):
+    WRITER = auto()
+    OPEN = auto()  #: taken as the writer's, because the words leave it open
+    OTHER = auto()
+
+
+def owner(scene: Scene, match: Match) -> Owner:
+    """Who has what the wording tells."""
+    people = {i for cue in scene.cues("person") for i in cue.core}
+    inside = range(match.start, match.end)
+    first, last = scene.sentence_of(match)
+    if any(scene.is_in(i, "them") for i in inside):
+        return Owner.OTHER
+    if any(scene.is_in(i, "writer") and i not in people for i in inside):
+        return Owner.WRITER
+    if _owned_by_name(scene, match) or _third_person_has(scene, match, first):
+        return Owner.OTHER
+    return _nearest_before(scene, match, first, people)
+
+
+def _nearest_before(scene: Scene, match: Match, first: int, people: set[int]) -> Owner:
+    reported = False
+    reports = {cue.start for cue in scene.cues("reports")}
+    i = match.start - 1
+    while i >= first:
+        if i in reports:
+            reported = True
+        if i in people or scene.is_in(i, "them") or scene.is_in(i, "first_name"):
+            start = i
+            while start > first and start - 1 in people and i in people:
+                start -= 1
+            return _of_person(scene, start, i, match, reported=reported)
+        if scene.is_in(i, "writer"):
+            return Owner.WRITER
+        i -= 1
+    return Owner.WRITER
+
+
+def _of_person(scene: Scene, start: int, end: int, match: Match, *, reported: bool) -> Owner:
+    """Whether the person named before the wording is the one who has it."""
+    if reported:
+        return Owner.OPEN
+    norm = scene.words.norms[end]
+    if norm in {"him", "them", "her"} and not _possessive(scene, end, match):
+        return Owner.OPEN
+    if start > 0 and scene.is_in(start - 1, "to_person") and scene.words.breaks[start] < 2:
+        return Owner.OPEN
+    for i in range(end + 1, match.start + 1):
+        parted = scene.words.breaks[i] > Break.NONE or (scene.is_in(i, "wall") and i < match.start)
+        if parted:
+            after = i + 1 if scene.is_in(i, "wall") else i
+            return Owner.OTHER if _goes_on_about_them(scene, after, match) else Owner.OPEN
+    return Owner.OTHER
+
+
+def _possessive(scene: Scene, i: int, match: Match) -> bool:
+    """ "her chest hurts": the word owns what comes right after it."""
+    return scene.words.norms[i] == "her" and match.start - i <= 3
+
+
+def _goes_on_about_them(scene: Scene, i: int, match: Match) -> bool:
+    return any(scene.is_in(k, "third_verb") for k in range(i, min(i + 2, match.end)))
+
+
+def _owned_by_name(scene: Scene, match: Match) -> bool:
+    """ "Joan's chest pain", "the dog's cough": a possessive right before the wording."""
+    for i in range(max(match.start - 3, 0), match.start):
+        norm = scene.words.norms[i]
+        if norm.endswith(("'s", "s'")) and not scene.is_in(i, "unlike_owner"):
+            between = range(i + 1, match.start + 1)
+            if all(scene.words.breaks[k] is Break.NONE for k in between):
+                return True
+    return False
+
+
+def _third_person_has(scene: Scene, match: Match, first: int) -> bool:
+    """ "Margaret has a headache": "has" right before a symptom, and no body part before it."""
+    for cue in scene.cues("owns"):
+        if not first < cue.start < match.start or match.start - cue.start > 4:
+            continue
+        before = cue.start - 1
+        between = range(cue.start + 1, match.start + 1)
+        if any(scene.words.breaks[i] > Break.NONE for i in between):
+            continue
+        if scene.is_in(before, "not_owner") or before in scene.covered:
+            continue
+        if all(scene.is_in(i, "glue") for i in range(cue.start + 1, match.start)):
+            return True
+    return False

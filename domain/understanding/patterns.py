@@ -1,0 +1,173 @@
+"""A small notation for wordings: how it is read. Finding them in a text: `matching.py`.
+
+The notation, from left to right over the words of one sentence:
+
+    chest               the word, also with a slip of the thumb in it
+    =fit                the word exactly as it stands
+    tight*              any word that begins so
+    arm|leg             either
+    pins_and_needles    several words as one
+    <limb>              any of the group of that name
+    #                   a number in digits
+    my?                 may be missing
+    !of                 the next word is not this one
+    ..3                 up to three other words between
+    chest ~4 tight      in either order, up to four other words between
+    ^  $  ^^  $$        begins or ends the sentence, begins or ends the message
+    page|line|$         one of these, or the end of the sentence
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import product
+from typing import Final
+
+EDGES: Final = frozenset({"^", "$", "^^", "$$"})
+NUMBER: Final = "#"
+_GAP: Final = re.compile(r"\.\.(\d+)")
+_TILDE: Final = re.compile(r"~(\d+)")
+_ALTERNATIVE: Final = re.compile(r"=?[^\W\d]+(?:'[^\W\d]*|_)*[\w']*\*?|<\w+>|#")
+
+
+class PatternError(ValueError):
+    """A pattern that cannot be read. The text names the pattern and what is wrong in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One word, or words read as one, after up to `gap` others."""
+
+    slot: int
+    gap: int = 0
+    absent: bool = False  #: the word must not stand here
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """Steps with the edges that hold them. `rule` is the place of its rule in the lexicon."""
+
+    rule: int
+    steps: tuple[Step, ...]
+    begins: str = ""
+    ends: str = ""
+
+
+@dataclass(slots=True)
+class Slots:
+    """Every set of alternatives once, by what it is made of: words, beginnings, several words."""
+
+    groups: Mapping[str, str]
+    numbers: dict[tuple[str, ...], int] = field(default_factory=dict)
+    words: dict[str, set[int]] = field(default_factory=dict)
+    exact: set[str] = field(default_factory=set)
+    beginnings: dict[str, set[int]] = field(default_factory=dict)
+    #: first word's slot -> (slots of the words in order, the slot they fill together)
+    phrases: dict[int, list[tuple[tuple[int, ...], int]]] = field(default_factory=dict)
+
+    def number_of(self, alternatives: str) -> int:
+        """The slot of `alternatives`, made when it is new."""
+        key = tuple(sorted(set(self._unfold(alternatives, ()))))
+        known = self.numbers.get(key)
+        if known is not None:
+            return known
+        slot = self.numbers[key] = len(self.numbers)
+        for alternative in key:
+            self._add(alternative, slot)
+        return slot
+
+    def _unfold(self, alternatives: str, inside: tuple[str, ...]) -> Iterable[str]:
+        for alternative in alternatives.split("|"):
+            if not _ALTERNATIVE.fullmatch(alternative):
+                raise PatternError(f"{alternatives!r}: cannot read {alternative!r}")
+            if not alternative.startswith("<"):
+                yield alternative
+                continue
+            name = alternative[1:-1]
+            if name not in self.groups or name in inside:
+                raise PatternError(f"{alternatives!r}: no group {name!r}, or it holds itself")
+            yield from self._unfold("|".join(self.groups[name].split()), (*inside, name))
+
+    def _add(self, alternative: str, slot: int) -> None:
+        parts = [part for part in alternative.split("_") if part]
+        if len(parts) > 1:
+            steps = tuple(self.number_of(part) for part in parts)
+            self.phrases.setdefault(steps[0], []).append((steps, slot))
+        elif alternative.endswith("*"):
+            self.beginnings.setdefault(alternative.strip("=*"), set()).add(slot)
+        else:
+            word = alternative.lstrip("=")
+            if alternative.startswith("="):
+                self.exact.add(word)
+            for form in spellings(word):
+                self.words.setdefault(form, set()).add(slot)
+
+
+#: With the apostrophe left out these are other words.
+_NEVER_BARE: Final = frozenset(
+    "i'll we'll he'll she'll we're i'd we'd he'd she'd it's can't won't".split()
+)
+_STILL_BARE: Final = frozenset({"can't", "won't", "it's"})
+
+
+def spellings(word: str) -> tuple[str, ...]:
+    """The word, and without its apostrophe where that makes no other word."""
+    if "'" not in word or word in _NEVER_BARE - _STILL_BARE:
+        return (word,)
+    return (word, word.replace("'", ""))
+
+
+def read_pattern(source: str, rule: int, slots: Slots) -> list[Pattern]:
+    """The patterns that one line of the lexicon stands for.
+
+    Raises:
+        PatternError: the line cannot be read; the text says where.
+    """
+    items = source.split()
+    if items and items[-1].endswith("|$"):
+        without = items[:-2] if _GAP.fullmatch(items[-2]) else items[:-1]
+        shorter = " ".join([*without, "$"])
+        longer = source.removesuffix("|$")
+        return [*read_pattern(longer, rule, slots), *read_pattern(shorter, rule, slots)]
+    begins = items.pop(0) if items and items[0] in {"^", "^^"} else ""
+    ends = items.pop() if items and items[-1] in {"$", "$$"} else ""
+    found = []
+    for order in _orders(items):
+        for chosen in _with_and_without(order):
+            steps = _steps(chosen, source, slots)
+            found.append(Pattern(rule, steps, begins, ends))
+    return found
+
+
+def _orders(items: Sequence[str]) -> list[list[str]]:
+    """The items in both orders where a tilde says so."""
+    for place, item in enumerate(items):
+        if tilde := _TILDE.fullmatch(item):
+            gap = f"..{tilde.group(1)}"
+            left, right = list(items[:place]), list(items[place + 1 :])
+            return [[*left, gap, *right], [*right, gap, *left]]
+    return [list(items)]
+
+
+def _with_and_without(items: Sequence[str]) -> list[list[str]]:
+    choices = [(item[:-1], "") if item.endswith("?") else (item,) for item in items]
+    return [[item for item in chosen if item] for chosen in product(*choices)]
+
+
+def _steps(items: Sequence[str], source: str, slots: Slots) -> tuple[Step, ...]:
+    steps: list[Step] = []
+    gap = 0
+    for item in items:
+        if item in EDGES:
+            raise PatternError(f"{source!r}: {item} may only begin or end a pattern")
+        if wide := _GAP.fullmatch(item):
+            gap = int(wide.group(1))
+            continue
+        absent = item.startswith("!")
+        steps.append(Step(slots.number_of(item.lstrip("!")), gap, absent))
+        gap = 0
+    if not steps or steps[0].absent or steps[0].gap or gap:
+        raise PatternError(f"{source!r}: must begin with a word, and end with one")
+    return tuple(steps)

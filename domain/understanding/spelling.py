@@ -1,0 +1,113 @@
+"""Which known words a misspelt word may stand for.
+
+Three ways, from the published trade: edit distance with neighbouring letters swapped counted
+once (Damerau 1964), looked up by deletions (symmetric delete, as in spelling correctors), and
+a consonant skeleton in the manner of Soundex for words that are written as they sound. A word
+that is ordinary English is never read as a slip for another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import lru_cache
+from typing import Final
+
+SHORTEST: Final = 4  #: shorter words are taken as they stand
+TWO_SLIPS_FROM: Final = 8  #: letters from which two slips are forgiven
+LONGEST: Final = 18
+SHORTEST_BY_SOUND: Final = 6
+
+_SOUNDS: Final = (
+    ("ph", "f"), ("ght", "t"), ("gh", ""), ("ck", "k"), ("kn", "n"), ("wr", "r"), ("ps", "s"),
+    ("sci", "si"), ("sce", "se"), ("ce", "se"), ("ci", "si"), ("cy", "si"), ("ti", "si"),
+    ("x", "ks"), ("q", "k"), ("c", "k"), ("z", "s"), ("dg", "j"),
+)  # fmt: skip
+
+
+def slips_allowed(word: str) -> int:
+    """How many slips a word of this length may hold."""
+    if len(word) < SHORTEST or len(word) > LONGEST:
+        return 0
+    return 2 if len(word) >= TWO_SLIPS_FROM else 1
+
+
+def sound(word: str) -> str:
+    """Consonant skeleton: the first sound, then consonants, doubled ones once."""
+    for spelt, heard in _SOUNDS:
+        word = word.replace(spelt, heard)
+    kept = word[:1]
+    for letter in word[1:]:
+        if letter not in "aeiouyhw" and letter != kept[-1]:
+            kept += letter
+    return kept
+
+
+def distance(left: str, right: str, limit: int) -> int:
+    """Slips between two words (insert, drop, change, swap), or more than `limit`."""
+    if abs(len(left) - len(right)) > limit:
+        return limit + 1
+    before: list[int] = []
+    row = list(range(len(right) + 1))
+    for i, a in enumerate(left, 1):
+        last, before, row = before, row, [i]
+        for j, b in enumerate(right, 1):
+            cost = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (a != b))
+            if i > 1 and j > 1 and a == right[j - 2] and left[i - 2] == b:
+                cost = min(cost, last[j - 2] + 1)
+            row.append(cost)
+        if min(row) > limit:
+            return limit + 1
+    return row[-1]
+
+
+def _shortened(word: str, slips: int) -> set[str]:
+    found = {word}
+    edge = {word}
+    for _ in range(slips):
+        edge = {w[:i] + w[i + 1 :] for w in edge for i in range(len(w))}
+        found |= edge
+    return found
+
+
+class Speller:
+    """Looks misspelt words up among `targets`, sparing the `ordinary` ones."""
+
+    def __init__(self, targets: Iterable[str], ordinary: Iterable[str]) -> None:
+        self._ordinary = frozenset(ordinary)
+        self._by_shortened: dict[str, list[str]] = {}
+        self._by_sound: dict[str, list[str]] = {}
+        for target in sorted(set(targets)):
+            slips = slips_allowed(target)
+            if not slips or not target.isalpha():
+                continue
+            for key in _shortened(target, slips):
+                self._by_shortened.setdefault(key, []).append(target)
+            if len(target) >= SHORTEST_BY_SOUND:
+                self._by_sound.setdefault(sound(target), []).append(target)
+        self.meant = lru_cache(maxsize=8192)(self._meant)
+
+    def _meant(self, word: str) -> tuple[str, ...]:
+        """Known words that `word` may be a slip for, nearest ones only; often none."""
+        slips = slips_allowed(word)
+        if not slips or word in self._ordinary or not word.isalpha():
+            return ()
+        seen: set[str] = set()
+        for key in _shortened(word, slips):
+            seen.update(self._by_shortened.get(key, ()))
+        near = [(distance(word, target, slips), target) for target in seen]
+        near = [(d, t) for d, t in near if d <= min(slips, slips_allowed(t)) and _alike(word, t)]
+        if near:
+            least = min(near)[0]
+            return tuple(sorted(t for d, t in near if d == least))
+        if len(word) >= SHORTEST_BY_SOUND:
+            heard = sound(word)
+            if len(heard) >= 3:
+                return tuple(
+                    t for t in self._by_sound.get(heard, ()) if abs(len(t) - len(word)) <= 3
+                )
+        return ()
+
+
+def _alike(word: str, target: str) -> bool:
+    """Short words must begin alike: with four or five letters one slip leaves little."""
+    return len(target) > 5 or word[0] == target[0] or word[:2] == target[1::-1]

@@ -1,0 +1,143 @@
+"""The symptoms that a message tells of: which the writer has, denies, or tells of another.
+
+What a wording says is decided in `context.py` and `owners.py`; the wordings are data in
+`lexicon/en_symptoms.toml`. Which codes are red flags stands in `domain/danger.py`.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum, auto
+
+from domain.danger import MORE_RED_FLAGS, RED_FLAGS
+from domain.understanding.clauses import Words
+from domain.understanding.context import (
+    Answer,
+    Scene,
+    denied,
+    has_gone,
+    of_an_earlier_day,
+    only_supposed,
+)
+from domain.understanding.lexicon_files import Lexicon
+from domain.understanding.matching import Hits, Match
+from domain.understanding.owners import Owner, owner
+from domain.understanding.result import Sign
+
+_FLAGS = RED_FLAGS | MORE_RED_FLAGS
+
+
+class _Status(Enum):
+    PRESENT = auto()
+    DENIED = auto()
+    OTHERS = auto()
+    NOT_NOW = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class SymptomsRead:
+    """Signs that count as present, codes denied, red flags of others, in the text's order."""
+
+    signs: tuple[Sign, ...]
+    denied: tuple[str, ...]
+    others: tuple[Sign, ...]
+    denies_all: bool
+    mentioned: bool  #: a symptom of the writer was named, whether it is there or not
+
+
+def read_symptoms(
+    words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon
+) -> SymptomsRead:
+    """Judge every wording of a sign among `matches`, the patterns found in `words`."""
+    scene = _scene(words, hits, matches, lexicon)
+    present: list[Sign] = []
+    others: list[Sign] = []
+    no: list[str] = []
+    mentioned = False
+    for match in scene.found:
+        code = lexicon.rules[match.rule].code
+        status, sign = _judge(scene, match, code)
+        mentioned = mentioned or status is not _Status.OTHERS
+        if status is _Status.PRESENT:
+            present.append(sign)
+        elif status is _Status.DENIED:
+            no.append(code)
+        elif status is _Status.OTHERS and code in _FLAGS:
+            others.append(sign)
+    signs = _special_before_general(_surest(present), lexicon)
+    codes = {sign.code for sign in signs}
+    return SymptomsRead(
+        signs=signs,
+        denied=tuple(dict.fromkeys(code for code in no if code not in codes)),
+        others=_surest(others),
+        denies_all=not signs and _all_clear(scene),
+        mentioned=mentioned,
+    )
+
+
+def _scene(words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon) -> Scene:
+    by_kind: dict[str, list[Match]] = defaultdict(list)
+    for match in matches:
+        by_kind[lexicon.rules[match.rule].kind].append(match)
+    figures = {i for figure in by_kind["figure"] for i in figure.core}
+    spared: dict[str, set[int]] = defaultdict(set)
+    for match in by_kind["unless"]:
+        spared[lexicon.rules[match.rule].code].update(match.core)
+    found = [
+        match
+        for match in by_kind["sign"]
+        if figures.isdisjoint(match.core)
+        and spared[lexicon.rules[match.rule].code].isdisjoint(match.core)
+    ]
+    found.sort(key=lambda match: (match.start, match.end, match.rule))
+    return Scene(words, hits, lexicon, dict(by_kind), found)
+
+
+def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:
+    span = (scene.words.spans[match.start][0], scene.words.spans[match.end - 1][1])
+    whose = owner(scene, match)
+    sign = Sign(code=code, span=span)
+    if only_supposed(scene, match):
+        return _Status.NOT_NOW, sign
+    answer = denied(scene, match)
+    if answer is Answer.YES:
+        return (_Status.OTHERS if whose is Owner.OTHER else _Status.DENIED), sign
+    if of_an_earlier_day(scene, match):
+        return _Status.NOT_NOW, sign
+    if whose is Owner.OTHER:
+        return _Status.OTHERS, sign
+    gone = has_gone(scene, match)
+    if gone and code not in _FLAGS:
+        return _Status.NOT_NOW, sign
+    unsure = answer is Answer.UNSURE or whose is Owner.OPEN
+    return _Status.PRESENT, Sign(code=code, span=span, passed=gone, unsure=unsure)
+
+
+def _surest(signs: Sequence[Sign]) -> tuple[Sign, ...]:
+    """One sign for each code: what is still there before what has passed, sure before unsure."""
+    best: dict[str, Sign] = {}
+    for sign in signs:
+        known = best.get(sign.code)
+        if known is None or (sign.passed, sign.unsure) < (known.passed, known.unsure):
+            best[sign.code] = sign
+    return tuple(sorted(best.values(), key=lambda sign: sign.span))
+
+
+def _special_before_general(signs: Sequence[Sign], lexicon: Lexicon) -> tuple[Sign, ...]:
+    covered = {general for sign in signs for general in lexicon.replaces[sign.code]}
+    return tuple(sign for sign in signs if sign.code not in covered)
+
+
+def _all_clear(scene: Scene) -> bool:
+    """Whether the writer says that nothing at all is wrong, and it is the writer who says so."""
+    not_meant = {
+        i for kind in ("deny", "not_deny", "if") for cue in scene.cues(kind) for i in cue.core
+    }
+    for cue in scene.cues("all_clear"):
+        before = range(max(cue.start - 3, 0), cue.start)
+        same = [i for i in before if scene.clause[i] == scene.clause[cue.start]]
+        if not any(i in not_meant or scene.is_in(i, "them") for i in same):
+            return True
+    return False

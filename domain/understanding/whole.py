@@ -1,0 +1,55 @@
+"""The halves put together: numbers, symptoms and intent of one message."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from domain.understanding.clauses import split_words
+from domain.understanding.intents import choose_intent, intent_cues, pause
+from domain.understanding.lexicon_files import lexicon
+from domain.understanding.reading_text import NumbersRead, read_numbers
+from domain.understanding.result import Intent, Span, Understood
+from domain.understanding.symptoms import read_symptoms
+from domain.understanding.tokens import tokens
+
+
+def understand(text: str, now: datetime) -> Understood:
+    """What one message says.
+
+    Args:
+        text: as it was sent; any Unicode text, also none.
+        now: the moment it was sent, aware, with the offset of the writer's local time.
+    """
+    lexicon_ = lexicon()
+    numbers = read_numbers(text, tokens(text), now)
+    words = split_words(text, _reading_spans(numbers), lexicon_.matcher.unjoin)
+    hits = lexicon_.matcher.look_up(words)
+    matches = lexicon_.matcher.find(words, hits)
+    symptoms = read_symptoms(words, hits, matches, lexicon_)
+    intent = choose_intent(
+        intent_cues(words, matches, lexicon_.rules),
+        replaces=numbers.replaces,
+        reading=numbers.mentions_reading,
+        number=bool(numbers.readings or numbers.possible or numbers.change or numbers.doubts),
+        symptom=bool(symptoms.signs),
+        mentioned=symptoms.mentioned or symptoms.denies_all,
+        asked=bool(words.asked),
+    )
+    if intent is Intent.CORRECTION:
+        numbers = numbers.for_correction()
+    return Understood(
+        readings=numbers.readings,
+        signs=symptoms.signs,
+        denied=symptoms.denied,
+        denies_all=symptoms.denies_all,
+        others=symptoms.others,
+        doubts=numbers.doubts,
+        possible=numbers.possible,
+        intent=intent,
+        change=numbers.change if intent is Intent.CORRECTION else None,
+        postponed=pause(text) if intent is Intent.POSTPONE else None,
+    )
+
+
+def _reading_spans(numbers: NumbersRead) -> tuple[Span, ...]:
+    return tuple(piece.span for piece in (*numbers.readings, *numbers.possible))

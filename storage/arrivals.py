@@ -30,12 +30,13 @@ def seen(connection: Connection, bot: int, update_id: int, machine_now: datetime
 
     A set, never compared by size: after a quiet week the platform's ids start anywhere.
     """
-    done = connection.execute(
+    new = connection.execute(
         insert_for(connection, seen_updates)
-        .values(bot=bot, update=update_id, at=machine_now)
+        .values(bot=bot, update_id=update_id, at=machine_now)
         .on_conflict_do_nothing()
-    )
-    return done.rowcount == 0
+        .returning(seen_updates.c.update_id)
+    ).first()
+    return new is None
 
 
 def keep_buttons(
@@ -81,7 +82,7 @@ def keep_unhandled(
     """Keep an event that could not be handled, whole, so that nothing is lost."""
     connection.execute(
         unhandled.insert().values(
-            bot=bot, update=update_id, chat=chat, event=event, problem=problem, at=machine_now
+            bot=bot, update_id=update_id, chat=chat, event=event, problem=problem, at=machine_now
         )
     )
 

@@ -88,10 +88,15 @@ def open_database(url: str, *, machine_clock: Callable[[], datetime] = machine_t
         NewerSchemaError: a newer release made its schema.
     """
     target = database_url(url)
+    engine: Engine | None = None
     try:
         engine = _sqlite(target) if target.drivername == "sqlite" else _postgres(target)
         bring_up_to_date(engine)
-    except (DBAPIError, OSError) as problem:
+    except BaseException as problem:
+        if engine is not None:
+            engine.dispose()
+        if not isinstance(problem, DBAPIError | OSError):
+            raise
         shown = target.render_as_string(hide_password=True)
         cause = getattr(problem, "orig", None) or problem
         first_line = (str(cause).strip().splitlines() or [type(cause).__name__])[0]
@@ -110,7 +115,7 @@ def database_url(url: str) -> URL:
     except (ArgumentError, ValueError) as problem:
         raise BadDatabaseUrlError from problem
     match target.drivername:
-        case "sqlite" | "sqlite+pysqlite" if target.database:
+        case "sqlite" | "sqlite+pysqlite" if target.database not in (None, "", ":memory:"):
             return target.set(drivername="sqlite")
         case "postgresql" | "postgres" | "postgresql+psycopg":
             return target.set(drivername="postgresql+psycopg")
@@ -120,9 +125,11 @@ def database_url(url: str) -> URL:
 
 def _sqlite(url: URL) -> Engine:
     assert url.database is not None
-    if url.database != ":memory:":
-        Path(url.database).expanduser().parent.mkdir(parents=True, exist_ok=True)
-        url = url.set(database=str(Path(url.database).expanduser()))
+    path = Path(url.database).expanduser()
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    # Readings are nobody else's business; SQLite's side files get the same rights.
+    path.touch(mode=0o600)
+    url = url.set(database=str(path))
     engine = create_engine(url, pool_size=POOL_SIZE, max_overflow=POOL_EXTRA)
 
     @event.listens_for(engine, "connect")

@@ -66,6 +66,17 @@ def listed_patients(connection: Connection) -> list[ListedPatient]:
     ]
 
 
+def first_zone(connection: Connection) -> str | None:
+    """IANA zone of the patient who was invited first, None when there is nobody."""
+    found: str | None = connection.scalar(
+        select(persons.c.zone)
+        .where(persons.c.state.is_not(None))
+        .order_by(persons.c.created_at, persons.c.id)
+        .limit(1)
+    )
+    return found
+
+
 def _version(row: Row[Any]) -> Version:
     return Version(
         person=PersonId(row.person),

@@ -215,7 +215,7 @@ seen_updates: Final = Table(
     "seen_updates",
     metadata,
     Column("bot", BigInteger, primary_key=True, autoincrement=False),
-    Column("update", BigInteger, primary_key=True, autoincrement=False),
+    Column("update_id", BigInteger, primary_key=True, autoincrement=False),
     Column("at", UtcMoment, nullable=False, index=True),  # machine time
 )
 
@@ -224,7 +224,7 @@ unhandled: Final = Table(
     metadata,
     Column("number", _Number, primary_key=True),
     Column("bot", BigInteger, nullable=False),
-    Column("update", BigInteger),
+    Column("update_id", BigInteger),
     Column("chat", BigInteger),
     Column("at", UtcMoment, nullable=False),
     Column("event", Text, nullable=False),  # the whole event as JSON

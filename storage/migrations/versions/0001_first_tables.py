@@ -149,16 +149,16 @@ def _chats() -> None:
     op.create_table(
         "seen_updates",
         sa.Column("bot", sa.BigInteger(), autoincrement=False, nullable=False),
-        sa.Column("update", sa.BigInteger(), autoincrement=False, nullable=False),
+        sa.Column("update_id", sa.BigInteger(), autoincrement=False, nullable=False),
         sa.Column("at", UtcMoment(), nullable=False),
-        sa.PrimaryKeyConstraint("bot", "update", name=op.f("pk_seen_updates")),
+        sa.PrimaryKeyConstraint("bot", "update_id", name=op.f("pk_seen_updates")),
     )
     op.create_index(op.f("ix_seen_updates_at"), "seen_updates", ["at"])
     op.create_table(
         "unhandled",
         sa.Column("number", NUMBER, nullable=False),
         sa.Column("bot", sa.BigInteger(), nullable=False),
-        sa.Column("update", sa.BigInteger(), nullable=True),
+        sa.Column("update_id", sa.BigInteger(), nullable=True),
         sa.Column("chat", sa.BigInteger(), nullable=True),
         sa.Column("at", UtcMoment(), nullable=False),
         sa.Column("event", sa.Text(), nullable=False),

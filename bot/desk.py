@@ -152,10 +152,10 @@ class Desk:
         with self._database.work() as work:
             return work.next_due()
 
-    def now(self) -> datetime:
-        """Person time."""
+    def ahead(self) -> timedelta:
+        """By how much person time is ahead of machine time."""
         with self._database.work() as work:
-            return work.now()
+            return work.now() - work.machine_now
 
     def set_clock(self, to: datetime) -> None:
         """Person time is `to` and runs on from there. Nothing is handled, see `person_time`."""

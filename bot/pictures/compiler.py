@@ -100,7 +100,8 @@ def _pdf(
         format="pdf",
         pdf_standards=[*standards],
         sys_inputs=_inputs(data),
-        timestamp=made.astimezone(UTC),  # typst takes fixed offsets only
+        # typst takes whole seconds and fixed offsets only
+        timestamp=made.astimezone(UTC).replace(microsecond=0),
     )
     assert isinstance(found, bytes)
     return found

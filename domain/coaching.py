@@ -278,7 +278,6 @@ def missed_fell(turn: Turn) -> None:
         replies.occasion_done(turn, occasion, open_.symptoms, ended_early=True)
     elif open_.half:
         _note_missed(turn, Half(open_.half))
-        turn.say(line("prompt.missed"), rank=Rank.PROMPT)
 
 
 def _note_missed(turn: Turn, half: Half) -> None:

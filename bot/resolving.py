@@ -56,7 +56,7 @@ def concerned(
     patients = list(dict.fromkeys(tie.patient for tie in ties if tie.patient))
     if isinstance(event, ChatClosed | ChatOpened):
         # In the order of their ids, in which every transaction locks several patients.
-        return sorted(patients) or [None]
+        return [*sorted(patients)]
     owner = work.message_owner(event.message) if isinstance(event, Edited) else None
     if owner not in patients:
         owner = None

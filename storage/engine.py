@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from time import monotonic, sleep
 from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -137,7 +138,7 @@ def _sqlite(url: URL) -> Engine:
         # The driver must not begin transactions by itself: `_begin` says which kind.
         connection.isolation_level = None
         connection.execute(f"PRAGMA busy_timeout = {BUSY_MILLISECONDS}")
-        connection.execute("PRAGMA journal_mode = WAL")
+        _write_ahead(connection)
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
 
@@ -149,6 +150,24 @@ def _sqlite(url: URL) -> Engine:
         connection.exec_driver_sql(f"BEGIN {kind}")
 
     return engine
+
+
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Turn the write-ahead log on, which stays on with the file.
+
+    Two that do so to a new file at once do not wait for each other as SQLite otherwise
+    does: one is told "database is locked" at once, so it asks again.
+    """
+    give_up = monotonic() + BUSY_MILLISECONDS / 1000
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError:
+            if monotonic() > give_up:
+                raise
+            sleep(0.01)
+        else:
+            return
 
 
 def _postgres(url: URL) -> Engine:

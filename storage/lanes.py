@@ -83,7 +83,8 @@ def refresh_lane(connection: Connection, chat: ChatId, lane: Lane, *, free: bool
     rank, due, ready = head if head is not None else (None, None, LONG_AGO)
     values: dict[str, object] = {"head_rank": rank, "head_due": due, "head_ready": ready}
     if free:
-        values |= {"leased_until": LONG_AGO, "worker": ""}
+        # With a new number nobody can go on with a claim that was given back.
+        values |= {"leased_until": LONG_AGO, "worker": "", "lease": lanes.c.lease + 1}
     connection.execute(update(lanes).where(lane_is(chat, lane)).values(**values))
 
 

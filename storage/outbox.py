@@ -20,6 +20,7 @@ from storage import codec
 from storage.engine import Database
 from storage.lanes import hold_chat, lane_is, lock_chat, lock_lane, refresh_lane
 from storage.messages import Claim, Lane, ReadyMessage, Waiting
+from storage.moments import LONG_AGO
 from storage.tables import WAITS, lanes, outbox
 
 #: The platform asks for at most one message a second in one chat (public bot FAQ).
@@ -114,6 +115,16 @@ class Outbox:
                     update(lanes).where(lane_is(claim.chat, claim.lane)).values(leased_until=until)
                 )
             return held
+
+    def take_over(self) -> None:
+        """Free every lane, whoever holds it: for the one process of an embedded database.
+
+        What a killed process held would else wait for the end of its lease.
+        """
+        with self._database.writing() as connection:
+            connection.execute(
+                update(lanes).values(lease=lanes.c.lease + 1, leased_until=LONG_AGO, worker="")
+            )
 
     def next_ready(self, lane: Lane) -> datetime | None:
         """When the next waiting head of this lane may be sent, or None when nothing waits."""

@@ -326,3 +326,15 @@ def test_two_processes_never_hold_the_same_chat(
 
     assert len(first) + len(second) == 20
     assert {claim.chat for claim in first}.isdisjoint(claim.chat for claim in second)
+
+
+def test_a_claim_that_was_given_back_is_worth_nothing(sender: Sender) -> None:
+    _queue(sender.database, _text("one"), _text("two"))
+    (claim,) = sender.claim()
+    row = sender.begin(claim)
+    sender.outbox.sent(claim, row, 1, sender.clock())
+    sender.clock.forward(seconds=1)
+
+    assert sender.outbox.begin(claim, sender.clock()) is None
+    with sender.database.work() as work:
+        assert not work.fail(claim, row, DeliveryProblem.REFUSED)

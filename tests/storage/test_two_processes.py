@@ -52,8 +52,10 @@ for update in range(first, first + 100_000):
 """
 
 
-def _start(script: str, *arguments: str, **pipes: int) -> subprocess.Popen[str]:
-    return subprocess.Popen([sys.executable, "-c", script, *arguments], text=True, **pipes)
+def _start(script: str, *arguments: str) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-c", script, *arguments], text=True, stdout=subprocess.PIPE
+    )
 
 
 def test_a_command_and_a_running_bot_write_side_by_side(database_url: str) -> None:
@@ -70,6 +72,7 @@ def test_a_command_and_a_running_bot_write_side_by_side(database_url: str) -> No
     with database.reading() as connection:
         found = connection.scalar(text("SELECT count(*) FROM persons"))
     database.dispose()
+    command.communicate()
     assert command.returncode == 0
     assert written > 0
     assert found == 60 + written
@@ -87,9 +90,7 @@ def test_a_kill_at_any_moment_loses_nothing_and_doubles_nothing(database_url: st
     for _ in range(5):
         # The platform gives again what was not confirmed, and a little of what was.
         again = max(0, confirmed - 3)
-        handler = _start(
-            _HANDLER, database_url, invitation.person, str(again), stdout=subprocess.PIPE
-        )
+        handler = _start(_HANDLER, database_url, invitation.person, str(again))
         assert handler.stdout is not None
         for wanted in range(moments.randrange(5, 40)):
             line = handler.stdout.readline()

@@ -19,7 +19,7 @@ from storage import Database, ShownButton, ShownKeyboard, codec
 from storage.moments import UtcMoment
 
 # Fixed offsets: Python calls no two moments equal where a zone has an hour twice.
-_ZONES = st.sampled_from([UTC, timezone(timedelta(hours=5, minutes=30))])
+_ZONES: Any = st.sampled_from([UTC, timezone(timedelta(hours=5, minutes=30))])
 _YEARS = {"min_value": datetime(1970, 1, 2), "max_value": datetime(2100, 1, 1)}  # noqa: DTZ001
 _MOMENTS = st.datetimes(**_YEARS, timezones=_ZONES)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Awaitable, Callable
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -116,7 +117,8 @@ class Pages:
         response = web.StreamResponse(
             headers={"Content-Type": "text/event-stream", "Cache-Control": "no-store"}
         )
-        with self._exchange.listeners.listening() as queue:
+        # A page that was closed has nothing more to be told.
+        with suppress(ConnectionResetError), self._exchange.listeners.listening() as queue:
             await response.prepare(request)
             await response.write(b": connected\n\n")
             while True:
@@ -126,8 +128,9 @@ class Pages:
                     await response.write(b": still here\n\n")
                     continue
                 if event is None:
-                    return response
+                    break
                 await response.write(f"data: {json.dumps(event)}\n\n".encode())
+        return response
 
     async def _file(self, request: web.Request) -> web.StreamResponse:
         file = self._exchange.files.by_id(request.match_info["id"])

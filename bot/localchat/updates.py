@@ -166,15 +166,22 @@ class Updates:
     async def _wait(self, poll: _Poll, start: int, limit: int, seconds: float) -> list[Json]:
         loop = asyncio.get_running_loop()
         end = loop.time() + seconds
-        while True:
-            if poll.refusal is not None:
-                raise poll.refusal
-            found = self.waiting(start, limit)
-            left = end - loop.time()
-            if found or left <= 0 or self._closed:
-                return found
-            with suppress(TimeoutError):
-                await asyncio.wait_for(self.arrival(), left)
+        # Registered before the first look: what comes between a look and the wait wakes it.
+        arrived = asyncio.Event()
+        self._sleepers.add(arrived)
+        try:
+            while True:
+                arrived.clear()
+                if poll.refusal is not None:
+                    raise poll.refusal
+                found = self.waiting(start, limit)
+                left = end - loop.time()
+                if found or left <= 0 or self._closed:
+                    return found
+                with suppress(TimeoutError):
+                    await asyncio.wait_for(arrived.wait(), left)
+        finally:
+            self._sleepers.discard(arrived)
 
     def _end_poll(self, refusal: Refusal) -> None:
         if self._poll is not None:

@@ -18,6 +18,8 @@ from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, Message, U
 from telegram.error import BadRequest, Conflict, NetworkError, TimedOut
 
 from bot.localchat.server import LocalChat
+from bot.localchat.store import Store
+from bot.localchat.updates import Updates
 from bot.localchat.visitor import RefusedError, Visitor
 
 TOKEN = "7000:invented-token-of-the-tests"
@@ -400,3 +402,21 @@ async def test_a_poll_that_waits_does_not_hold_up_the_stop(
     with pytest.raises(NetworkError) as broken:
         await hang
     assert not isinstance(broken.value, TimedOut)
+
+
+@pytest.mark.parametrize("steps", range(8))
+async def test_a_poll_hears_of_what_comes_at_any_step_of_its_beginning(
+    tmp_path: Path, steps: int
+) -> None:
+    store = Store(tmp_path / "chat.sqlite")
+    updates = Updates(store)
+    poll = asyncio.create_task(updates.fetch(0, 100, 30.0))
+    for _ in range(steps):
+        await asyncio.sleep(0)
+
+    updates.add("message", {"text": "142/91"})
+    async with asyncio.timeout(5):
+        found = await poll
+
+    assert [update["message"] for update in found] == [{"text": "142/91"}]
+    store.close()

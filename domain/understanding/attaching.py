@@ -60,6 +60,7 @@ class _Attacher:
         self._readings = readings
         self._now = now
         self._found: dict[int, Mention] = {}
+        self._header: Mention | None = None  #: a day named alone, for the times that follow it
         self._segments = self._cut(mentions)
 
     def _cut(self, mentions: Sequence[Mention]) -> list[tuple[Range, list[int], list[Mention]]]:
@@ -94,29 +95,35 @@ class _Attacher:
                 if follow is not None and not (
                     last and not self._found.keys() & set(last) and follow
                 ):
-                    carried = self._added(carried, own[-1])
+                    carried = self._added_all(own)
                 elif last:
                     self._backwards(last, own[0], begin, edge)
                 else:
-                    carried = self._added(carried, own[-1])
+                    carried = self._added_all(own)
         return [
             moment(self._found[i], self._now) if i in self._found else None
             for i in range(len(self._readings))
         ]
 
-    def _added(self, carried: Mention | None, new: Mention) -> Mention:
+    def _added(self, new: Mention) -> Mention:
         """The new time; a day named before stands for it when it has none ("Monday: at 8 …")."""
-        if carried is None or new.has_day or new.is_now or new.minutes_ago is not None:
+        if new.has_day or new.is_now or new.minutes_ago is not None:
+            self._header = new if new.hour is None and new.part is None else None
             return new
-        if not carried.has_day or carried.hour is not None:
+        day = self._header
+        if day is None:
             return new
         return replace(
             new,
-            days_back=carried.days_back,
-            weekday=carried.weekday,
-            before_today=carried.before_today,
-            date=carried.date,
+            days_back=day.days_back,
+            weekday=day.weekday,
+            before_today=day.before_today,
+            date=day.date,
         )
+
+    def _added_all(self, new: Sequence[Mention]) -> Mention:
+        """The last of several times in a row, with the day that one before it named."""
+        return [self._added(mention) for mention in new][-1]
 
     def _next_has_reading(self, edge: int) -> bool | None:
         """None when no reading follows; True when the next clause with one has a time too."""
@@ -137,9 +144,11 @@ class _Attacher:
         starts = [self._readings[i][0] for i in readings]
         if own[0].start < starts[0]:
             current = carried
+            begin = -1
             for reading, start in zip(readings, starts, strict=True):
-                before = [m for m in own if m.start < start]
-                current = self._added(carried, before[-1]) if before else current
+                before = [m for m in own if begin < m.start < start]
+                current = self._added_all(before) if before else current
+                begin = start
                 if current is not None:
                     self._found[reading] = current
             return current
@@ -147,7 +156,7 @@ class _Attacher:
             end = starts[index + 1] if index + 1 < len(readings) else len(self._pieces)
             after = [m for m in own if starts[index] < m.start < end]
             if after:
-                self._found[reading] = self._added(carried, after[0])
+                self._found[reading] = self._added(after[0])
         if self._says_all(self._readings[readings[-1]][1], own[-1]):
             for reading in range(readings[-1] + 1):
                 self._found.setdefault(reading, own[-1])

@@ -49,6 +49,9 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
 def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
     """Claims the number, and what a stroke joins to it from before ("8/500 mg", "6/10")."""
     pieces[place].claim = Claim.OTHER
+    if place >= 2 and pieces[place - 2].free and "range_link" in pieces[place - 1].roles:
+        if not _ends_stroke_pair(pieces, place - 2):
+            pieces[place - 2].claim = Claim.OTHER
     if (
         place >= 2
         and is_stroke(pieces[place - 1])
@@ -68,6 +71,9 @@ def _claim_phones(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
             plus = run[0] > 0 and pieces[run[0] - 1].text == "+"
             zero = first.digits.startswith("0") and len(first.digits) >= 3
             called = run[0] > 0 and "thing" in pieces[run[0] - 1].roles
+            local = [len(pieces[p].digits) for p in run] == [3, 4]
+            if local and pieces[run[0] + 1].text == "-" and run[1] - run[0] == 2:
+                pieces[run[0]].claim = pieces[run[1]].claim = Claim.OTHER
             if digits >= _PHONE_DIGITS and (
                 plus
                 or zero
@@ -84,7 +90,9 @@ def _claim_phones(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
 
 def _phone_goes_on(pieces: Sequence[Piece], left: int, right: int) -> bool:
     gap = pieces[left + 1 : right]
-    return len(gap) <= 2 and all(p.text in ("-", "(", ")", ".", "–") for p in gap)
+    return len(gap) <= 2 and all(
+        p.text in ("-", "(", ")", "–") or (p.text == "." and pieces[right].glued) for p in gap
+    )
 
 
 def _is_ordinal(pieces: Sequence[Piece], place: int) -> bool:
@@ -160,10 +168,11 @@ def _is_drug(piece: Piece, vocabulary: Vocabulary) -> bool:
 
 
 def _is_drug_before(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary) -> bool:
-    return (
-        place > 0
-        and pieces[place - 1].kind is Kind.WORD
-        and _is_drug(pieces[place - 1], vocabulary)
+    if not place or pieces[place - 1].kind is not Kind.WORD:
+        return False
+    before = pieces[place - 1]
+    return "drug_name" in before.roles or (
+        "drug" not in before.roles and _is_drug(before, vocabulary)
     )
 
 
@@ -194,6 +203,10 @@ def _is_year(pieces: Sequence[Piece], place: int) -> bool:
     piece = pieces[place]
     if piece.fraction or len(piece.digits) != 4 or piece.digits[:2] not in ("19", "20"):
         return False
+    if place + 2 < len(pieces) and pieces[place + 2].is_number:
+        if pieces[place + 2].whole == (piece.whole + 1) % 100:
+            pieces[place + 2].claim = Claim.OTHER
+            return True
     return not _touches_stroke(pieces, place)
 
 
@@ -216,5 +229,41 @@ def _is_fraction(pieces: Sequence[Piece], left: int, right: int, vocabulary: Voc
         return True
     if right + 2 < len(pieces) and is_stroke(pieces[right + 1]) and pieces[right + 2].is_number:
         return False
+    if _is_spaced_out(pieces, left, right):
+        return False
+    if first.whole <= 31 and second.whole <= 12 and _is_written_as_date(pieces, left, right):
+        return True
+    if first.fraction or second.fraction:
+        return False
+    if first.whole <= 31 and second.whole <= 12 and not _may_be_pressure(pieces):
+        return True
     small = first.whole <= 12 and second.whole <= 16 and not first.fraction
     return small and not plausible(first.whole, second.whole)
+
+
+def _is_spaced_out(pieces: Sequence[Piece], left: int, right: int) -> bool:
+    """Whether the two digits beside the stroke belong to a spaced-out pair ("15 3/8 9")."""
+    before = pieces[left - 1] if left else None
+    after = pieces[right + 1] if right + 1 < len(pieces) else None
+    if before is not None and before.free:
+        return len(before.digits) + len(pieces[left].digits) <= 3
+    return (
+        after is not None
+        and after.free
+        and len(after.digits) + len(pieces[right].digits) == 2
+        and pieces[left].whole >= 50
+    )
+
+
+def _is_written_as_date(pieces: Sequence[Piece], left: int, right: int) -> bool:
+    """Day and month: the month with a zero before it, or after a word for a day."""
+    before = pieces[left - 1] if left else None
+    return (len(pieces[right].digits) == 2 and pieces[right].digits.startswith("0")) or (
+        before is not None and "date_before" in before.roles
+    )
+
+
+def _may_be_pressure(pieces: Sequence[Piece]) -> bool:
+    """Whether a small pair may be a pressure in other units: it stands alone or is called so."""
+    words = sum(piece.kind is Kind.WORD for piece in pieces)
+    return words == 0 or any("pressure_word" in p.roles or "kpa" in p.roles for p in pieces)

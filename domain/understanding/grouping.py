@@ -17,6 +17,7 @@ from domain.understanding.pieces import Piece
 
 #: Longest run of spaced-out pieces that is tried in every way: "1 4 2 9 1 7 6".
 _LONGEST_RUN: Final = 8
+_MOST_DIGITS: Final = 3  #: of a pressure or a pulse
 #: After a line break or "and", a third number above this is rather another reading.
 _SURE_PULSE: Final = 129
 #: Joined only by "and" or "then", two numbers this near are rather two systolics.
@@ -88,11 +89,23 @@ def amount(pieces: Sequence[Piece], places: Sequence[int]) -> Amount:
     return Amount("".join(pieces[p].digits for p in places), "", tuple(places))
 
 
+def spaced_number(pieces: Sequence[Piece], place: int) -> Amount:
+    """The number at `place`, closed up with those right behind it ("one forty two")."""
+    places = [place]
+    while (
+        len(places) <= _MOST_DIGITS and places[-1] + 1 < len(pieces) and pieces[places[-1] + 1].free
+    ):
+        places.append(places[-1] + 1)
+    closed = amount(pieces, places)
+    fits = len(closed.digits) <= _MOST_DIGITS and not any(pieces[p].fraction for p in places)
+    return closed if fits else amount(pieces, places[:1])
+
+
 def _joinable(pieces: Sequence[Piece], places: Sequence[int]) -> bool:
     """Whether pieces may be closed up to one number of at most three digits."""
     if len(places) == 1:
         return True
-    if sum(len(pieces[p].digits) for p in places) > 3:
+    if sum(len(pieces[p].digits) for p in places) > _MOST_DIGITS:
         return False
     return not any(pieces[p].fraction or pieces[p].hidden for p in places)
 
@@ -104,6 +117,7 @@ class Grouper:
         self._pieces = pieces
         self._places = chain.places
         self._links = chain.links
+        self._run_ends = _run_ends(chain.links)
 
     def pairs(self) -> Iterator[Pair]:
         at = 0
@@ -128,9 +142,7 @@ class Grouper:
 
     def _run_end(self, at: int) -> int:
         """Last index of the numbers from `at` on that only spaces part."""
-        while self._link(at) is Link.SPACE:
-            at += 1
-        return at
+        return self._run_ends[at]
 
     def _whole(self, index: int) -> int:
         return self._pieces[self._places[index]].whole
@@ -210,11 +222,9 @@ class Grouper:
         link = self._links[index]
         start = index + 1
         end = self._run_end(start)
-        if link is Link.SPACE and self._link(end) is Link.STRONG:
+        if self._link(end) is Link.STRONG:
             end -= 1
-        elif self._link(end) is Link.STRONG:
-            return None
-        rest = self._places[start : end + 1]
+        rest = self._places[start : min(end + 1, start + _LONGEST_RUN)]
         if not rest:
             return None
         found = amount(self._pieces, rest)
@@ -238,9 +248,7 @@ class Grouper:
 
     def _spaced(self, at: int, end: int) -> Pair | None:
         """A pair, perhaps with a pulse, among numbers that only spaces part."""
-        run = self._places[at : end + 1]
-        if len(run) > _LONGEST_RUN:
-            run = run[:_LONGEST_RUN]
+        run = self._places[at : min(end + 1, at + _LONGEST_RUN)]
         typed = [self._pieces[p].whole for p in run]
         if plausible(typed[0], typed[1]):
             return self._spaced_pair(run, at)
@@ -261,6 +269,15 @@ class Grouper:
     def _spaced_pair(self, run: Sequence[int], at: int) -> Pair:
         first, second = amount(self._pieces, run[:1]), amount(self._pieces, run[1:2])
         return Pair(first, second, Link.SPACE, self._pulse_after(at + 1))
+
+
+def _run_ends(links: Sequence[Link]) -> list[int]:
+    """For each number of a chain, the last one of the run of spaces that it stands in."""
+    ends = list(range(len(links) + 1))
+    for place in range(len(links) - 1, -1, -1):
+        if links[place] is Link.SPACE:
+            ends[place] = ends[place + 1]
+    return ends
 
 
 def _is_good(way: tuple[Amount, ...]) -> bool:

@@ -10,6 +10,7 @@ from domain.understanding import kilopascals
 from domain.understanding.grouping import Amount, Pair, plausible
 from domain.understanding.labels import LOW
 from domain.understanding.links import Link
+from domain.understanding.numbers import UNREADABLE
 from domain.understanding.pieces import Piece
 from domain.understanding.result import Doubt
 from domain.understanding.tokens import Kind
@@ -131,7 +132,7 @@ def _dangling_digit(pair: Pair, pieces: Sequence[Piece]) -> bool:
         len(pair.second.digits) == 1
         and end < len(pieces)
         and pieces[end].glued
-        and pieces[end].text in ("?", "_", "*", "x", "#")
+        and pieces[end].text in UNREADABLE
     )
 
 
@@ -150,6 +151,10 @@ def _heard_digit(
                 return ((_with_digit(first.digits, digit), second.whole),)
             return ((first.whole, int((digit + second.digits)[:3])),)
     before = pieces[start - 1] if start else None
+    if before is not None and before.text == "won" and pieces[start].spoken:
+        return ((first.whole, second.whole),)
+    if before is not None and "some" in before.roles and start >= 2 and pieces[start - 2].is_number:
+        return ((int(f"{pieces[start - 2].digits}9{first.digits}"[:3]), second.whole),)
     if before is not None and "homophone" in before.roles and len(first.digits) <= 2:
         spaced = start >= 2 and pieces[start - 2].is_number and pieces[start - 2].free
         if spaced or (before.text == "won" or (before.text == "too" and first.whole < 60)):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from domain.understanding.grouping import Amount, Pair, amount, is_pulse
+from domain.understanding.grouping import Amount, Pair, amount, is_pulse, plausible, spaced_number
 from domain.understanding.links import Link, link_between
 from domain.understanding.pieces import ENDS, Claim, Piece
 from domain.understanding.tokens import Kind
@@ -36,27 +36,29 @@ def label_of(piece: Piece) -> str | None:
     return None
 
 
-def claim_pulses(pieces: Sequence[Piece]) -> list[int]:
-    """Claims the numbers that are labelled as pulse; returns their places."""
-    claimed: list[int] = []
+def claim_pulses(pieces: Sequence[Piece]) -> list[Amount]:
+    """Claims the numbers that are labelled as pulse; returns them."""
+    claimed: list[Amount] = []
     for place, piece in enumerate(pieces):
         if "pulse_sure" in piece.roles or "pulse" in piece.roles:
             number = _pulse_at(pieces, place)
             if number is not None:
-                pieces[number].claim = Claim.PULSE
+                for part in number.places:
+                    pieces[part].claim = Claim.PULSE
                 claimed.append(number)
     return claimed
 
 
-def _pulse_at(pieces: Sequence[Piece], label: int) -> int | None:
+def _pulse_at(pieces: Sequence[Piece], label: int) -> Amount | None:
     sure = "pulse_sure" in pieces[label].roles
     # "68 bpm" and "68 beats, ..." : a number that touches or just precedes, not half of a pair.
     before = label - 1
     while before >= 0 and pieces[before].text in ("(", '"', "'", "-", ",") and label - before < 3:
         before -= 1
     after = _number_after(pieces, label, _REACH if sure else _SOFT_REACH + 1)
-    if after is not None and is_pulse(_joined_pulse(pieces, after)):
-        return after
+    if after is not None:
+        number = spaced_number(pieces, after)
+        return number if is_pulse(number.whole) else None
     if (
         before >= 0
         and pieces[before].free
@@ -64,12 +66,8 @@ def _pulse_at(pieces: Sequence[Piece], label: int) -> int | None:
         and is_pulse(pieces[before].whole)
         and not _has_stroke_before(pieces, before)
     ):
-        return before
+        return amount(pieces, (before,))
     return None
-
-
-def _joined_pulse(pieces: Sequence[Piece], place: int) -> int:
-    return pieces[place].whole
 
 
 def _has_stroke_before(pieces: Sequence[Piece], place: int) -> bool:
@@ -121,8 +119,53 @@ def find_labels(pieces: Sequence[Piece]) -> Labels:
         else:
             waiting = place
     paired = {p for pair in pairs for p in pair.places}
+    for place in sorted(labelled):
+        if place not in paired:
+            pair = _with_unlabelled(pieces, place, labelled, paired)
+            if pair is not None:
+                pairs.append(pair)
+                paired.update(pair.places)
     single = {p: label for p, label in labelled.items() if p not in paired}
     return Labels(tuple(pairs), single)
+
+
+def _with_unlabelled(
+    pieces: Sequence[Piece], place: int, labelled: dict[int, str], paired: set[int]
+) -> Pair | None:
+    """The pair of a labelled number and a near one without label ("142 and the bottom 91")."""
+    label = labelled[place]
+    for step in (-1, 1):
+        other = _near_free(pieces, place, step)
+        if other is None or other in labelled or other in paired:
+            continue
+        first, second = (other, place) if step < 0 else (place, other)
+        first_label = label if step > 0 else (LOW if label == HIGH else HIGH)
+        pair = _labelled_pair(pieces, first, second, first_label)
+        high, low = (pair.first, pair.second) if first_label == HIGH else (pair.second, pair.first)
+        if plausible(high.whole, low.whole):
+            return pair
+    return None
+
+
+def _near_free(pieces: Sequence[Piece], place: int, step: int) -> int | None:
+    """A free number with only labels and joining words between; none that a stroke ties."""
+    at = place + step
+    for _ in range(_REACH):
+        if not 0 <= at < len(pieces):
+            return None
+        piece = pieces[at]
+        if piece.is_number:
+            if not piece.free or len(piece.digits) > 3 or piece.fraction:
+                return None
+            while step < 0 and at and pieces[at - 1].free:
+                at -= 1
+            return at if label_of(piece) is None else None
+        if not (
+            _passable(piece) or label_of(piece) or piece.text in (",", "and", "with", "then", "&")
+        ):
+            return None
+        at += step
+    return None
 
 
 def _labelled_pair(pieces: Sequence[Piece], first: int, second: int, label: str) -> Pair:

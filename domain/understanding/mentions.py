@@ -75,7 +75,7 @@ def _joined(pieces: Sequence[Piece], left: Mention, right: Mention) -> Mention |
     if (
         (left.hour is not None and right.hour is not None)
         or (left.part and right.part and left.part != right.part)
-        or (left.days_back is not None and right.days_back is not None)
+        or (left.has_day and right.has_day and (left.date is None) == (right.date is None))
         or (left.weekday is not None and right.weekday is not None)
         or left.minutes_ago is not None
         or right.minutes_ago is not None
@@ -128,7 +128,8 @@ class _Finder:
         if "half_word" in roles or "quarter_word" in roles:
             return self._past_hour(at)
         if "last_night" in roles:
-            return Mention(at, at + 1, part=words.parts["night"], days_back=1)
+            night = words.parts["night"]
+            return Mention(at, at + 1, part=night, half=night.half, days_back=1)
         if "time_now" in roles:
             return Mention(at, at + 1, is_now=True)
         if "time" not in roles:
@@ -136,7 +137,8 @@ class _Finder:
         text = piece.text
         if text in words.parts:
             part = words.parts[text]
-            return Mention(at, at + 1, part=part, half=part.half)
+            today = 0 if text.startswith("this ") else None
+            return Mention(at, at + 1, part=part, half=part.half, days_back=today)
         if text in words.days_back:
             return Mention(at, at + 1, days_back=words.days_back[text])
         if text in words.spans_ago:
@@ -144,7 +146,20 @@ class _Finder:
         if text in words.weekdays:
             last = "last_word" in self._at(at - 1).roles
             return Mention(at, at + 1, weekday=words.weekdays[text], before_today=last)
+        if text in words.short_days and self._is_short_day(at):
+            return Mention(at, at + 1, weekday=words.short_days[text])
         return self._month_first(at) if text in words.months else None
+
+    def _is_short_day(self, at: int) -> bool:
+        """Whether "sat" or "sun" is a weekday: by the words beside it."""
+        before, after = self._at(at - 1), self._at(at + 1)
+        return (
+            before.text in ("on", "last")
+            or after.text in self._vocabulary.parts
+            or after.text in (":", "-")
+            or (after.is_number and (at == 0 or before.kind is Kind.LINE))
+            or (before.is_number and after.kind is not Kind.WORD)
+        )
 
     def _month_first(self, at: int) -> Mention | None:
         """ "March 5th"."""
@@ -314,7 +329,8 @@ class _Finder:
         mention = self._written(at, at + 1, piece, int(piece.fraction))
         if mention is None or self._at(at - 1).text in ("£", "$", "€"):
             return None
-        if self._has_time_words(at, mention) or self._opens_line(at, mention.end):
+        bracketed = self._at(at - 1).text == "(" and self._at(mention.end).text == ")"
+        if bracketed or self._has_time_words(at, mention) or self._opens_line(at, mention.end):
             return mention
         return None
 

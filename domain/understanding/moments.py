@@ -15,6 +15,7 @@ _NEARLY: Final = timedelta(minutes=60)
 _OLDEST: Final = timedelta(days=366)
 #: On a named day hours up to this are of the afternoon when nothing says which half.
 _AFTERNOON_HOURS: Final = 4
+_NIGHT_ENDS: Final = time(5)
 _MOST_DAYS_BACK: Final = 60
 
 
@@ -26,6 +27,8 @@ def moment(mention: Mention, now: datetime) -> datetime | None:
         back = timedelta(minutes=mention.minutes_ago)
         return now - back if back <= _OLDEST else None
     day = _day(mention, now)
+    if _is_after_midnight(mention) and day is not None:
+        day += _DAY
     if mention.hour is not None:
         found = _clock_moment(mention, day, now)
     elif mention.part is not None:
@@ -35,6 +38,13 @@ def moment(mention: Mention, now: datetime) -> datetime | None:
     else:
         found = datetime.combine(day, now.timetz())
     return found if found is not None and found <= now else None
+
+
+def _is_after_midnight(mention: Mention) -> bool:
+    """ "last night at one" lies in the day after the evening that it is named for."""
+    part = mention.part
+    at_night = part is not None and part.ends == _NIGHT_ENDS and mention.days_back == 1
+    return at_night and mention.hour is not None and mention.hour % 12 < _NIGHT_ENDS.hour
 
 
 def _day(mention: Mention, now: datetime) -> date | None:
@@ -81,7 +91,7 @@ def _hours(mention: Mention) -> list[time]:
         return [time(hour % 12, minute)]
     if mention.half == "pm":
         # "2 at night" is after midnight, and so is "12 at night".
-        at_night = mention.part is not None and mention.part.ends == time(5)
+        at_night = mention.part is not None and mention.part.ends == _NIGHT_ENDS
         if at_night and hour % 12 < 5:
             return [time(hour % 12, minute)]
         return [time(hour % 12 + 12, minute)]

@@ -16,7 +16,7 @@ from domain.understanding.vocabulary import NO_ROLES, Vocabulary
 _SLIPS: Final = str.maketrans({"o": "0", "l": "1", "i": "1"})
 _SLIP_LETTERS: Final = frozenset("oli")
 #: Signs that people put where they cannot read a digit.
-_UNREADABLE: Final = frozenset("?*_#x")
+UNREADABLE: Final = frozenset("?*_#x•□☐¿…·-�▢■")
 
 
 def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
@@ -32,6 +32,8 @@ def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
             continue
         glued = token.start == end_before
         if token.kind is Kind.NUMBER or (token.kind is Kind.WORD and _slip_before_digit(toks, at)):
+            piece, at = _typed_number(toks, at, glued)
+        elif _hides_first_digit(toks, at):
             piece, at = _typed_number(toks, at, glued)
         elif token.kind is Kind.WORD:
             piece, at = _word(toks, at, glued, vocabulary)
@@ -75,7 +77,7 @@ def _typed_number(toks: list[Token], at: int, glued: bool) -> tuple[Piece, int]:
         elif _is_slip(token) and len(token.text) <= 2:
             slipped = True
             digits += token.text.translate(_SLIPS)
-        elif _hides_digit(toks, at, digits):
+        elif (at == first and not digits) or _hides_digit(toks, at, digits):
             hidden.append(len(digits))
             digits += "0"
         else:
@@ -96,10 +98,10 @@ def _hides_digit(toks: list[Token], at: int, digits: str) -> bool:
     It must be one sign, inside or at the end of a number of at most three digits, with digits
     or the stroke of a pair touching it from behind.
     """
-    if toks[at].text not in _UNREADABLE or not 1 <= len(digits) <= 2 or not _touch(toks, at + 1):
+    if toks[at].text not in UNREADABLE or not 1 <= len(digits) <= 2 or not _touch(toks, at + 1):
         return False
     after = toks[at + 1]
-    if after.kind is Kind.NUMBER:
+    if after.kind is Kind.NUMBER and toks[at].text != "-":
         return len(digits) + len(after.text) <= 2
     return after.text in "/\\|"
 
@@ -110,7 +112,7 @@ def _fraction(toks: list[Token], at: int, digits: str, hidden: list[int]) -> tup
         not hidden
         and _touch(toks, at + 1)
         and _touch(toks, at)
-        and toks[at].text in ".·"
+        and (toks[at].text in ".·" or _is_decimal_comma(toks, at, digits))
         and toks[at + 1].kind is Kind.NUMBER
     ):
         chained = (
@@ -119,8 +121,34 @@ def _fraction(toks: list[Token], at: int, digits: str, hidden: list[int]) -> tup
             and (toks[at + 2].text == "." and toks[at + 3].kind is Kind.NUMBER)
         )
         if not chained and not (at >= 2 and toks[at - 2].text == "." and _touch(toks, at - 1)):
-            return toks[at + 1].text, at + 2
+            if not _is_pair_with_point(digits, toks[at + 1].text):
+                return toks[at + 1].text, at + 2
     return "", at
+
+
+def _hides_first_digit(toks: list[Token], at: int) -> bool:
+    """ "?42/91", "142/?1": a sign for a digit behind a space or stroke, two or one to follow."""
+    if toks[at].text not in "?_¿□☐•" or not _touch(toks, at + 1):
+        return False
+    digits = toks[at + 1]
+    if digits.kind is not Kind.NUMBER or len(digits.text) > 2:
+        return False
+    if _touch(toks, at) and toks[at - 1].text not in "/\\|":
+        return False
+    ends_pair = at > 0 and toks[at - 1].text in "/\\|"
+    if ends_pair:
+        return len(digits.text) == 1
+    return _touch(toks, at + 2) and toks[at + 2].text in "/\\|"
+
+
+def _is_decimal_comma(toks: list[Token], at: int, digits: str) -> bool:
+    """ "17,1/10,4": one digit behind a comma, after at most two."""
+    return toks[at].text == "," and len(digits) <= 2 and len(toks[at + 1].text) == 1
+
+
+def _is_pair_with_point(digits: str, decimals: str) -> bool:
+    """ "142.91" is no decimal number but a pair with a point for a stroke."""
+    return len(digits) == 3 and len(decimals) in (2, 3) and 30 <= int(decimals) < int(digits)
 
 
 def _word(toks: list[Token], at: int, glued: bool, vocabulary: Vocabulary) -> tuple[Piece, int]:
@@ -128,12 +156,22 @@ def _word(toks: list[Token], at: int, glued: bool, vocabulary: Vocabulary) -> tu
     token = toks[at]
     for phrase in vocabulary.phrases.get(token.text, ()):
         after = _after_phrase(toks, at, phrase)
-        if after:
+        if after and not _takes_a_hundred(toks, phrase, after, vocabulary):
             text = " ".join(phrase)
             roles = vocabulary.roles_of(text)
             return Piece(Kind.WORD, text, token.start, toks[after - 1].end, glued, roles), after
     roles = vocabulary.roles.get(token.text, NO_ROLES)
     return Piece(Kind.WORD, token.text, token.start, token.end, glued, roles), at + 1
+
+
+def _takes_a_hundred(
+    toks: list[Token], phrase: tuple[str, ...], after: int, vocabulary: Vocabulary
+) -> bool:
+    """Whether the "one" that ends the phrase is the hundred of "top one forty two"."""
+    if vocabulary.values.get(phrase[-1]) != 1 or after >= len(toks):
+        return False
+    high = "high_sure" in vocabulary.roles_of(" ".join(phrase))
+    return high and vocabulary.values.get(toks[after].text, 0) >= 10
 
 
 def _after_phrase(toks: list[Token], at: int, phrase: tuple[str, ...]) -> int:

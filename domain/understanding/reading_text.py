@@ -104,14 +104,11 @@ class _Reader:
     def __init__(self, text: str, pieces: list[Piece], now: datetime) -> None:
         self._pieces = pieces
         self._now = now
+        # First, because it may take a wrong number out and so move the places of the rest.
+        self._wrong = claim_wrong(pieces)
         self._mentions = find_mentions(pieces, vocabulary())
         self._pulses = claim_pulses(pieces)
         claim_others(pieces, vocabulary())
-        before = len(pieces)
-        self._wrong = claim_wrong(pieces)
-        if len(pieces) != before:
-            self._mentions = find_mentions(pieces, vocabulary())
-            self._pulses = [p for p, piece in enumerate(pieces) if piece.claim is Claim.PULSE]
         self._judge = Judge(text, pieces)
         self._labelled: dict[int, str] = {}
         self._doubts: set[Doubt] = set()
@@ -230,7 +227,7 @@ class _Reader:
         found = singles(pieces, self._labelled, self._judge, have_pair=have_pair)
         if not have_pair and not found:
             found = [
-                Single(place, None)
+                Single(place, None, piece.whole)
                 for place, piece in enumerate(pieces)
                 if piece.free and piece.whole >= 20 and corrected(pieces, place)
             ]
@@ -241,7 +238,7 @@ class _Reader:
         if found and not replaced:
             self._doubts.add(Doubt.INCOMPLETE)
             for single in found:
-                number = pieces[single.place].whole
+                number = single.number
                 low = single.side == LOW
                 self._possible.append(
                     Possible(
@@ -260,11 +257,11 @@ class _Reader:
         ranges = [(pair.start, pair.end) for pair, _ in judged]
         moments = times_of(self._pieces, ranges, self._mentions, self._now)
         pulses = [pair.pulse.whole if pair.pulse else None for pair, _ in judged]
-        for place in self._pulses:
-            self._spans.append(self._span((place,)))
-            owner = self._owner_of_pulse(place, ranges)
+        for pulse in self._pulses:
+            self._spans.append(self._span(pulse.places))
+            owner = self._owner_of_pulse(pulse.places[0], ranges)
             if owner is not None and pulses[owner] is None:
-                pulses[owner] = self._pieces[place].whole
+                pulses[owner] = pulse.whole
         return [
             Found(
                 systolic=numbers[0], diastolic=numbers[1], pulse=pulse, at=at,

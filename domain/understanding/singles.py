@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from domain.understanding.grouping import Amount, spaced_number
 from domain.understanding.labels import HIGH, LOW
 from domain.understanding.links import Link, chains, is_stroke
 from domain.understanding.pieces import Claim, Piece
@@ -16,6 +17,7 @@ from domain.understanding.whose import Judge, Standing
 #: A number without a label is half a pressure only between these, mmHg (common practice).
 _LONE_RANGE: Final = (60, 330)
 _LONE_ALONE: Final = 30  #: least, when the message says plainly that it is a pressure
+_SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _FEW_WORDS: Final = 4
 _ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…"})
 _SOFT_OVER: Final = frozenset({"on", "by", "onto", "above", "dash", "stroke", "slash"})
@@ -27,6 +29,7 @@ class Single:
 
     place: int
     side: str | None
+    number: int  #: mmHg
 
 
 def claim_wrong(pieces: list[Piece]) -> int | None:
@@ -90,18 +93,22 @@ def singles(
     """The free numbers that were meant as one half of a reading of the writer's own."""
     found: list[Single] = []
     words = sum(p.kind is Kind.WORD for p in pieces)
+    numbers = sum(p.is_number for p in pieces)
+    done = -1
     for place, piece in enumerate(pieces):
-        if not piece.free or piece.hidden:
+        if not piece.free or piece.hidden or place <= done:
             continue
+        run = spaced_number(pieces, place)
+        done = run.places[-1]
         side = labelled.get(place)
         meant = (
             side is not None
             or _dangles(pieces, place)
-            or (not have_pair and _is_meant(pieces, place, words))
+            or (not have_pair and _is_meant(pieces, run, words, numbers))
             or (have_pair and _next_reading(pieces, place))
         )
         if meant and judge.standing(place, place) is Standing.OWN:
-            found.append(Single(place, side))
+            found.append(Single(place, side, run.whole))
     return found
 
 
@@ -126,34 +133,42 @@ def _dangles(pieces: Sequence[Piece], place: int) -> bool:
     return ahead is None or ahead.text in ("?", "-", "_", "*", "…") or "unreadable" in ahead.roles
 
 
-def _is_meant(pieces: Sequence[Piece], place: int, words: int) -> bool:
+def _is_meant(pieces: Sequence[Piece], run: Amount, words: int, numbers: int) -> bool:
     """Whether a number without a label is a pressure by its size and the words about it."""
+    place, end = run.places[0], run.places[-1]
     piece = pieces[place]
+    before = pieces[place - 1] if place else None
+    after = pieces[end + 1] if end + 1 < len(pieces) else None
     if piece.fraction:
-        after = pieces[place + 1] if place + 1 < len(pieces) else None
         return after is not None and "kpa" in after.roles
-    if piece.slipped or len(piece.digits) not in (2, 3):
+    if piece.slipped or len(run.digits) not in (2, 3):
+        return False
+    if before is not None and "age_before" in before.roles and len(run.digits) == 2:
         return False
     low, high = _LONE_RANGE
-    bare = words <= 1 and sum(p.is_number for p in pieces) == 1
+    ends = (
+        after is None
+        or after.kind is not Kind.WORD
+        or "neutral" in after.roles
+        or ("time" in after.roles)
+    )
+    bare = words <= 1 and numbers == len(run.places)
     if bare:
-        return _LONE_ALONE <= piece.whole <= high
-    if not low <= piece.whole <= high:
+        return ends and _LONE_ALONE <= run.whole <= high
+    if not low <= run.whole <= high:
         return False
     spoken_of = _speaks_of_pressure(pieces, place)
-    if len(piece.digits) == 2:
+    if len(run.digits) == 2:
         return spoken_of and _speaks_just_before(pieces, place)
-    after = pieces[place + 1] if place + 1 < len(pieces) else None
-    ends = after is None or after.kind is not Kind.WORD or "neutral" in after.roles
     return spoken_of or (ends and words <= _FEW_WORDS) or (ends and place == 0)
 
 
 def _speaks_of_pressure(pieces: Sequence[Piece], place: int) -> bool:
-    begin = place
-    while begin and pieces[begin - 1].text not in _ENDS:
+    begin, least = place, max(0, place - _SENTENCE_REACH)
+    while begin > least and pieces[begin - 1].text not in _ENDS:
         begin -= 1
-    end = place
-    while end < len(pieces) and pieces[end].text not in _ENDS:
+    end, most = place, min(len(pieces), place + _SENTENCE_REACH)
+    while end < most and pieces[end].text not in _ENDS:
         end += 1
     return any("pressure_word" in p.roles for p in pieces[begin:end])
 
@@ -188,22 +203,22 @@ def impossible_pair(pieces: Sequence[Piece]) -> tuple[int, int] | None:
 
 
 def change_of(
-    found: Sequence[Single], pieces: Sequence[Piece], pulses: Sequence[int], wrong: int | None
+    found: Sequence[Single], pieces: Sequence[Piece], pulses: Sequence[Amount], wrong: int | None
 ) -> Change | None:
     """The single numbers as a change of the last reading."""
-    high = next((pieces[s.place].whole for s in found if s.side == HIGH), None)
-    low = next((pieces[s.place].whole for s in found if s.side == LOW), None)
+    high = next((s.number for s in found if s.side == HIGH), None)
+    low = next((s.number for s in found if s.side == LOW), None)
     loose = [s for s in found if s.side is None]
-    pulse = pieces[pulses[-1]].whole if pulses and not found else None
+    pulse = pulses[-1].whole if pulses and not found else None
     if high is None and low is None and not loose and pulse is None:
         return None
     if len(loose) > 1 and wrong is None:
-        wrong = pieces[loose[0].place].whole
+        wrong = loose[0].number
     return Change(
         systolic=high,
         diastolic=low,
         pulse=pulse,
-        loose=pieces[loose[-1].place].whole if loose else None,
+        loose=loose[-1].number if loose else None,
         wrong=wrong,
     )
 

@@ -20,7 +20,7 @@ NO_ROLES: Final[Roles] = frozenset()
 
 #: Shorter words are too near to others for a slip of the thumb to be forgiven.
 _SHORTEST_FORGIVEN: Final = 4
-_NAMED_TIMES: Final = ("weekdays", "days_back", "months", "minutes", "spans_ago")
+_NAMED_TIMES: Final = ("weekdays", "short_days", "days_back", "months", "minutes", "spans_ago")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +50,7 @@ class Vocabulary:
     lists: Mapping[str, tuple[str, ...]]  #: lists that are no roles of words
     parts: Mapping[str, Part]  #: "evening" -> the part of the day
     weekdays: Mapping[str, int]  #: Monday is 0
+    short_days: Mapping[str, int]  #: weekdays that are words of another sense too
     days_back: Mapping[str, int]  #: "yesterday" -> 1
     months: Mapping[str, int]  #: January is 1
     minutes: Mapping[str, int]  #: unit of time -> minutes

@@ -15,8 +15,12 @@ from domain.understanding.tokens import Kind
 
 _ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…", "。"})
 _PARTS: Final = frozenset({",", ":", "(", ")", "-", "–", "—"})
+_SENTENCE_REACH: Final = 60  #: pieces looked back over, so that long texts stay linear
 _TARGET_REACH: Final = 7
 _AFTER_REACH: Final = 6
+
+
+_TARGET_ROLES: Final = frozenset({"target_before", "target_after", "target_tail"})
 
 
 class Standing(StrEnum):
@@ -36,7 +40,7 @@ class Judge:
         self._has_others = (
             "person" in roles or "other_pronoun" in roles or "'" in text or "’" in text
         )
-        self._has_targets = bool(roles & {"target_before", "target_after", "target_tail"})
+        self._has_targets = bool(roles & _TARGET_ROLES) or "<" in text or ">" in text
         self._has_questions = bool(roles & {"asking", "supposing", "asked_verb"})
         self._has_negation = bool(roles & {"negation", "was_wrong"})
 
@@ -57,8 +61,8 @@ class Judge:
 
     def _sentence_start(self, place: int) -> int:
         """First piece of the sentence; lines after a colon belong to it."""
-        at = place
-        while at > 0:
+        at, least = place, max(0, place - _SENTENCE_REACH)
+        while at > least:
             before = self._pieces[at - 1]
             if before.text in _ENDS and not self._joins_lines(at - 1):
                 break
@@ -79,8 +83,8 @@ class Judge:
         )
 
     def _clause_start(self, place: int) -> int:
-        at = place
-        while at > 0:
+        at, least = place, max(0, place - _SENTENCE_REACH)
+        while at > least:
             before = self._pieces[at - 1]
             if before.text in _ENDS or (before.text in _PARTS and not before.text == "("):
                 break
@@ -132,6 +136,8 @@ class Judge:
             piece = self._pieces[place]
             if piece.is_number or piece.kind is Kind.LINE:
                 return None
+            if piece.text == "." and self._points_back(place + 1):
+                continue
             if piece.text in (
                 "for",
                 "is",
@@ -148,6 +154,7 @@ class Judge:
                 "belongs",
                 "to",
                 "of",
+                "on",
             ):
                 linked = True
             elif "own" in piece.roles and linked and piece.text in ("me", "mine", "myself"):
@@ -159,6 +166,7 @@ class Judge:
             elif piece.text not in (
                 "my",
                 "the",
+                "but",
                 "dear",
                 "old",
                 "poor",
@@ -173,9 +181,18 @@ class Judge:
                 return None
         return None
 
+    def _points_back(self, place: int) -> bool:
+        """Whether a new sentence speaks of the pair before: "That was my wife's"."""
+        piece = self._at(place)
+        return piece is not None and "points_back" in piece.roles
+
     def _ends_owner(self, place: int) -> bool | None:
         """Somebody, then nothing or a pause or "not me": "160/95 for my wife, not me"."""
         after = self._at(place + 1)
+        if after is not None and (
+            after.is_number or after.text in (":", "is", "was", "got", "had")
+        ):
+            return None
         if (
             after is None
             or after.kind is not Kind.WORD
@@ -289,7 +306,9 @@ class Judge:
     def _is_target(self, start: int, end: int) -> bool:
         for place in range(start - 1, max(-1, start - 1 - _TARGET_REACH), -1):
             piece = self._pieces[place]
-            if "target_before" in piece.roles:
+            if piece.text in ("<", ">"):
+                return self._is_sign_of_limit(place, end)
+            if "target_before" in piece.roles or "target_after" in piece.roles:
                 if piece.text == "over" and not self._is_limit_over(place):
                     return False
                 return True
@@ -324,10 +343,16 @@ class Judge:
                 break
         return False
 
+    def _is_sign_of_limit(self, place: int, end: int) -> bool:
+        """ "<135/85" as a limit, not brackets around a reading."""
+        before, after = self._at(place - 1), self._at(end + 1)
+        closed = after is not None and after.text in ("<", ">")
+        return before is not None and before.kind is Kind.WORD and not closed
+
     def _is_limit_over(self, place: int) -> bool:
         """ "over 180/110" as a limit: something goes or is over it, or nothing stands before."""
         before = self._at(place - 1)
-        return before is None or before.kind is Kind.WORD
+        return before is None or (before.kind is Kind.WORD and "unreadable" not in before.roles)
 
     def _is_asked(self, start: int, end: int) -> bool:
         begin = self._clause_start(start)

@@ -142,7 +142,9 @@ def _reaches(scene: Scene, at: int, match: Match) -> Answer:
         gap = scene.words.breaks[i]
         if gap >= Break.NUMBER:
             return Answer.NO
-        if gap is Break.COMMA and i > at:
+        if gap is Break.COMMA:
+            if i == at:
+                return Answer.NO  # "no, dizzy": an answer, and then something else
             listed, joined = True, False
         if i == match.start:
             break

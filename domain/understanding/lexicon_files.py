@@ -77,7 +77,8 @@ def lexicon() -> Lexicon:
             patterns += read_pattern(source, len(rules) - 1, slots)
     named = {name: slots.number_of(f"<{name}>") for name in NAMED_GROUPS}
     signs = parts["symptoms"]["sign"]
-    light = frozenset(i for i, rule in enumerate(rules) if rule.kind not in {"sign", "intent"})
+    heavy = {"sign", "unless", "intent"}
+    light = frozenset(i for i, rule in enumerate(rules) if rule.kind not in heavy)
     return Lexicon(
         matcher=Matcher(
             slots,

@@ -7,10 +7,14 @@ words leave it open it counts as the writer's, marked as unsure.
 from __future__ import annotations
 
 from enum import Enum, auto
+from typing import Final
 
 from domain.understanding.clauses import Break
 from domain.understanding.context import Scene
 from domain.understanding.matching import Match
+
+
+_PLURAL: Final = frozenset({"they", "them", "their", "theirs"})
 
 
 class Owner(Enum):
@@ -24,7 +28,8 @@ def owner(scene: Scene, match: Match) -> Owner:
     people = {i for cue in scene.cues("person") for i in cue.core}
     inside = range(match.start, match.end)
     first, last = scene.sentence_of(match)
-    if any(scene.is_in(i, "them") for i in inside):
+    # "my ankles are twice their size": they are things
+    if any(scene.is_in(i, "them") and scene.words.norms[i] not in _PLURAL for i in inside):
         return Owner.OTHER
     if any(scene.is_in(i, "writer") and i not in people for i in inside):
         return Owner.WRITER

@@ -47,9 +47,11 @@ class AlarmClock:
 
     async def stop(self) -> None:
         """Wake no more; what is being handled is finished."""
-        self._scheduler.shutdown(wait=False)
-        async with self._ringing:
-            return
+        if self._scheduler.running:
+            self._scheduler.pause()
+            # The scheduler's own end would cancel what it has begun.
+            async with self._ringing:
+                self._scheduler.shutdown(wait=False)
 
     async def ring(self) -> None:
         """Handle everything that is due. An error is logged; the next sweep tries again."""

@@ -81,6 +81,7 @@ class Program:
         rate: messages a second that the platform allows.
         invented: pictures and reports say that the readings are made up.
         chat_pause: between two messages to one chat.
+        poll_seconds: how long the platform may keep a question for updates.
     """
 
     def __init__(
@@ -91,6 +92,7 @@ class Program:
         rate: float,
         invented: bool = False,
         chat_pause: timedelta = CHAT_PAUSE,
+        poll_seconds: float = 25.0,
     ) -> None:
         self._office = office
         self._client = client
@@ -98,7 +100,13 @@ class Program:
         self._stopping = asyncio.Event()
         self._tasks: set[asyncio.Task[None]] = set()
         database, threads = office.database, office.threads
-        self._updates = UpdateLoop(client, office.desk, threads, person_now=office.person_now)
+        self._updates = UpdateLoop(
+            client,
+            office.desk,
+            threads,
+            person_now=office.person_now,
+            poll_seconds=poll_seconds,
+        )
         self._clock = AlarmClock(office.desk, threads)
         self.delivery = Delivery(
             database,

@@ -2,8 +2,9 @@
 
 Asking with offset N+1 tells the platform to forget everything up to N. So that happens only
 after the desk has committed every update up to N, at shutdown too; what a crash leaves
-unconfirmed comes again, and the desk knows what it has seen. Update ids are compared only
-within one answer: after a quiet week the platform's ids start anywhere.
+unconfirmed comes again, and the desk knows what it has seen. An offset is forgotten as soon as
+it has been confirmed, because after a quiet week the platform's ids start anywhere, and one
+below an old offset would be taken for confirmed.
 """
 
 from __future__ import annotations
@@ -48,7 +49,7 @@ class UpdateLoop:
         threads: Threads,
         *,
         person_now: Callable[[], datetime],
-        poll_seconds: float = 25.0,
+        poll_seconds: float,
     ) -> None:
         """
         Args:
@@ -100,7 +101,10 @@ class UpdateLoop:
         await asyncio.wait((asking, ending), return_when=asyncio.FIRST_COMPLETED)
         ending.cancel()
         if asking.done():
-            return asking.result()
+            raw = asking.result()
+            if not raw:
+                self._offset = None
+            return raw
         asking.cancel()
         with suppress(asyncio.CancelledError, TelegramError):
             await asking

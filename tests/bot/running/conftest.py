@@ -105,9 +105,11 @@ class World:
         self.stack.push_async_callback(end)
         return delivery
 
-    async def program(self, office: Office) -> Program:
-        """The whole bot, running in this process and ready."""
-        program = Program(office, self.client(), rate=500, chat_pause=timedelta(0))
+    async def program(self, office: Office, *, poll_seconds: float = 25) -> Program:
+        """The whole bot, running in this process."""
+        program = Program(
+            office, self.client(), rate=500, chat_pause=timedelta(0), poll_seconds=poll_seconds
+        )
         task = asyncio.create_task(program.run())
 
         async def end() -> None:
@@ -136,6 +138,14 @@ class World:
 
     def calls(self, method: str) -> int:
         return len(self.chat.calls.of(method))
+
+    def unconfirmed(self) -> int:
+        """How many updates the platform still keeps for the bot."""
+        return self.chat._exchange.updates.pending_count()
+
+    def add_update(self, kind: str, content: dict[str, object]) -> None:
+        """An update as the platform may think it up one day."""
+        self.chat._exchange.updates.add(kind, content)
 
     @staticmethod
     async def eventually(condition: Callable[[], bool], seconds: float = 15.0) -> None:

@@ -35,7 +35,7 @@ def symptom_words(codes: Iterable[str]) -> Words:
 # --- emergency
 
 
-def emergency(turn: Turn, alarm: Alarm, *, kept: tuple[Reading, ...], again: bool) -> None:
+def emergency(turn: Turn, alarm: Alarm, *, again: bool) -> None:
     """The advice, first and at once. The number to call stands in the first line."""
     lines = [line("emergency.call", number=turn.number), line(_seen_key(alarm), **_seen(alarm))]
     if alarm.reported_by is not None:
@@ -44,8 +44,6 @@ def emergency(turn: Turn, alarm: Alarm, *, kept: tuple[Reading, ...], again: boo
     if "x_self_harm" in alarm.symptoms:
         lines.append(line("emergency.self_harm"))
     lines.append(line("emergency.meanwhile" if not again else "emergency.meanwhile.short"))
-    if kept:
-        lines.append(line("emergency.kept"))
     lines.append(_sent_line(turn, alarm))
     turn.say(*lines, buttons=_emergency_buttons(turn), rank=Rank.ALARM)
 
@@ -134,7 +132,8 @@ def _sent_line(turn: Turn, alarm: Alarm) -> Line:
 
 def _told(turn: Turn, alarm: Alarm) -> tuple[Contact, ...]:
     reached = set(alarm.told) - set(alarm.failed)
-    return tuple(c for c in turn.patient.contacts if c.person in reached)
+    # Consent may have been withdrawn since.
+    return tuple(c for c in turn.patient.contacts if c.person in reached and c.may_be_told)
 
 
 def _patient_said(turn: Turn, alarm: Alarm) -> list[Line]:
@@ -147,8 +146,10 @@ def _emergency_buttons(turn: Turn, *, calm: bool = False) -> Rows:
     rows: Rows = (
         (turn.button("button.ambulance", Do.AMBULANCE),),
         (turn.button("button.helper", Do.HELPER),),
-        (turn.button("button.cannot_phone", Do.CANNOT_PHONE),),
-        (turn.button("button.slip", Do.SLIP),),
+        (
+            turn.button("button.cannot_phone", Do.CANNOT_PHONE),
+            turn.button("button.slip", Do.SLIP),
+        ),
     )
     if calm:
         return ((turn.button("button.no_signs", Do.SYMPTOMS_NONE),), *rows)

@@ -16,7 +16,7 @@ never said that somebody knows when a message has only been sent. Pressures in m
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
@@ -24,10 +24,8 @@ from domain import alarm_words, coaching, danger, doubts, scheduling
 from domain.danger import Level
 from domain.people import Alarm, AlarmStage, Kept, MessageRef, NoteKind, PersonId
 from domain.readings import Reading
+from domain.signs import SIGN, WITH_SEVERE, Pair, Told, in_force_red, symptoms_in_force
 from domain.turn import Turn
-from domain.understanding.result import Understood
-
-Pair = tuple[int | None, int | None]
 
 #: The symptom question again. "Remind" of the practice sequence (4.3): common practice.
 ASK_AGAIN_AFTER: Final = timedelta(minutes=3)
@@ -45,11 +43,6 @@ MOST_ROUNDS: Final = 6
 CHECK_AFTER: Final = timedelta(minutes=30)
 #: A severe reading stays open so long unless a pair is below; common practice.
 OPEN_AT_MOST: Final = timedelta(hours=24)
-#: A symptom told so long before a severe reading counts as together with it.
-SYMPTOM_IN_FORCE: Final = timedelta(hours=24)
-#: A reading this much older than its message calls nobody by its number alone.
-OLD_READING: Final = timedelta(hours=12)
-
 ASK: Final = "severe.ask"
 TELL: Final = "severe.tell"
 REST: Final = "severe.rest"
@@ -60,34 +53,6 @@ CHECK: Final = "emergency.check"
 END: Final = "alarm.end"
 SEVERE_TIMERS: Final = (ASK, TELL, REST, PAIR, TELL_PAIR)
 ALL_TIMERS: Final = (*SEVERE_TIMERS, AGAIN, CHECK, END)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
-    """What one message adds, for danger to weigh: the worst that it may mean."""
-
-    message: MessageRef
-    pairs: tuple[Pair, ...] = ()  #: fresh readings, and all that a doubt may mean
-    kept: tuple[Reading, ...] = ()  #: those of them that are kept and were measured now
-    symptoms: tuple[str, ...] = ()
-    denies_all: bool = False
-
-
-def told_by(understood: Understood, message: MessageRef, kept: tuple[Reading, ...]) -> Told:
-    """What danger has to weigh of a message; `kept` are its fresh readings."""
-    doubtful: tuple[Pair, ...] = tuple((p.systolic, p.diastolic) for p in understood.possible)
-    found: tuple[Pair, ...] = ()
-    if understood.doubts:
-        # Also what is reported beside a doubt (swapped, kPa) waits for an answer: the worst counts.
-        found = tuple((r.systolic, r.diastolic) for r in understood.readings)
-    sure: tuple[Pair, ...] = tuple((r.systolic, r.diastolic) for r in kept)
-    return Told(
-        message=message,
-        pairs=(*sure, *found, *doubtful),
-        kept=kept,
-        symptoms=understood.symptoms,
-        denies_all=understood.denies_all,
-    )
 
 
 def weigh(turn: Turn, told: Told, changed: Iterable[MessageRef] = ()) -> bool:
@@ -102,7 +67,7 @@ def weigh(turn: Turn, told: Told, changed: Iterable[MessageRef] = ()) -> bool:
     severe = tuple(dict.fromkeys(pair for pair in told.pairs if danger.is_severe(*pair)))
     open_severe = alarm is not None and any(danger.is_severe(*p) for p in alarm.readings)
     red = in_force_red(told.symptoms)
-    joined = (severe or open_severe) and bool(set(in_force) & danger.SEVERE_SYMPTOMS)
+    joined = (severe or open_severe) and bool(set(in_force) & WITH_SEVERE)
     if (red or joined) and _is_new(turn, told, severe):
         raise_emergency(turn, told, severe, in_force)
         return True
@@ -128,25 +93,6 @@ def _is_new(turn: Turn, told: Told, severe: tuple[Pair, ...]) -> bool:
     return bool(set(told.symptoms) - set(alarm.symptoms) or set(severe) - set(alarm.readings))
 
 
-def in_force_red(symptoms: Iterable[str]) -> tuple[str, ...]:
-    """The red flags among symptoms."""
-    flags = danger.RED_FLAGS | danger.MORE_RED_FLAGS
-    return tuple(code for code in symptoms if code in flags)
-
-
-def symptoms_in_force(turn: Turn, told: Told) -> tuple[str, ...]:
-    """Symptoms of this message and of the last day that have not been denied since."""
-    found: list[str] = []
-    for note in turn.patient.notes:
-        if note.kind is not NoteKind.SYMPTOM or turn.now - note.at > SYMPTOM_IN_FORCE:
-            continue
-        if note.code == "none":
-            found.clear()
-        else:
-            found.append(note.code)
-    return tuple(dict.fromkeys((*told.symptoms, *found)))
-
-
 # --- emergency
 
 
@@ -170,11 +116,11 @@ def raise_emergency(
         no_symptoms=False,
         reported_by=reported_by or base.reported_by,
     )
-    turn.change(alarm=alarm, in_doubt=None)
+    turn.change(alarm=alarm)
     coaching.close(turn)
     turn.cancel(*SEVERE_TIMERS)
     turn.note(NoteKind.ALARM, code=Level.EMERGENCY.code, made_by=told.message)
-    alarm_words.emergency(turn, alarm, kept=told.kept, again=was_emergency)
+    alarm_words.emergency(turn, alarm, again=was_emergency)
     _call_contacts(turn, update=was_emergency)
     turn.set_after(AGAIN, CALL_AGAIN_AFTER)
     turn.set_after(CHECK, CHECK_AFTER)
@@ -291,9 +237,9 @@ def signs_there(turn: Turn) -> None:
     if alarm is None:
         turn.say(*alarm_words.nothing_open())
         return
-    told = Told(message=alarm.causes[-1], pairs=alarm.readings, symptoms=("sign",))
-    turn.note(NoteKind.SYMPTOM, code="sign")
-    raise_emergency(turn, told, alarm.readings, ("sign",))
+    told = Told(message=alarm.causes[-1], pairs=alarm.readings, symptoms=(SIGN,))
+    turn.note(NoteKind.SYMPTOM, code=SIGN)
+    raise_emergency(turn, told, alarm.readings, (SIGN,))
 
 
 def _more_while_severe(turn: Turn, alarm: Alarm, told: Told, severe: tuple[Pair, ...]) -> bool:
@@ -322,6 +268,8 @@ def _repeat_came(turn: Turn, last: Reading) -> bool:
     if _settle(turn):
         return True
     if alarm.stage is AlarmStage.TODAY:
+        if danger.is_severe(last.systolic, last.diastolic):
+            alarm_words.today(turn, (last,))
         return False  # the guided occasion goes on; its second reading settles
     alarm_words.one_of_two(turn, last)
     return True
@@ -417,6 +365,7 @@ def end(turn: Turn, how: str, *, said: bool = False, by: str = "") -> None:
     if not said:
         alarm_words.ended(turn, alarm, how, by=by)
     alarm_words.tell_ended(turn, alarm, how, by=by)
+    doubts.ask(turn)  # what an emergency left unasked is no lost reading
     scheduling.plan_ahead(turn)
 
 
@@ -448,7 +397,7 @@ def _numbers_taken_back(turn: Turn, changed: Iterable[MessageRef]) -> bool:
 def _after_change(turn: Turn) -> None:
     """Everybody who was told is told of the change; without cause left, the alarm ends."""
     alarm = _alarm(turn)
-    flagged = bool(in_force_red(alarm.symptoms)) or "sign" in alarm.symptoms
+    flagged = bool(in_force_red(alarm.symptoms)) or SIGN in alarm.symptoms
     if not alarm.readings and not flagged:
         end(turn, "corrected")
         return

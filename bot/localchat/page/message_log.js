@@ -53,10 +53,17 @@ export class MessageLog {
     return this.list.childElementCount === 0;
   }
 
-  /** Scroll to the newest message and stay there when more come. */
+  /**
+   * Scroll to the newest message and stay there when more come. One that is taller than the pane
+   * is shown from its top: in an alarm the first line is the one that must be seen.
+   */
   toEnd() {
     this.following = true;
-    this.list.scrollTop = this.list.scrollHeight;
+    const { scrollTop, scrollHeight, clientHeight } = this.list;
+    const last = [...this.list.querySelectorAll("article")].at(-1);
+    const above = last ? last.getBoundingClientRect().top - this.list.getBoundingClientRect().top : 0;
+    const top = last ? scrollTop + above : scrollHeight;
+    this.list.scrollTop = Math.min(top, scrollHeight - clientHeight);
     this.lastTop = this.list.scrollTop;
     this.newest.hidden = true;
   }

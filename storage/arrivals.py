@@ -7,15 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from functools import cache
 from typing import Final
 
-from sqlalchemy import Connection, delete, select
+from sqlalchemy import Connection, Executable, delete, select
 
 from domain.events import Action
 from domain.people import ChatId
 from storage import codec
 from storage.tables import bots, buttons, outbox, seen_updates, unhandled
-from storage.upserts import insert_for, upsert
+from storage.upserts import insert_into, upsert
 
 #: The platform repeats an update for at most a day; two weeks is far on the safe side.
 SEEN_DAYS: Final = 14
@@ -24,19 +25,26 @@ BUTTON_DAYS: Final = 90
 #: How long texts that were sent are kept, to answer for what was said.
 SENT_DAYS: Final = 30
 
+_INSERT_BUTTON: Final = buttons.insert()
+
 
 def seen(connection: Connection, bot: int, update_id: int, machine_now: datetime) -> bool:
     """Whether the update was handled before; from now on it was.
 
     A set, never compared by size: after a quiet week the platform's ids start anywhere.
     """
-    new = connection.execute(
-        insert_for(connection, seen_updates)
-        .values(bot=bot, update_id=update_id, at=machine_now)
+    row = {"bot": bot, "update_id": update_id, "at": machine_now}
+    new = connection.execute(_insert_unseen(connection.dialect.name), row).first()
+    return new is None
+
+
+@cache
+def _insert_unseen(dialect: str) -> Executable:
+    return (
+        insert_into(dialect, seen_updates)
         .on_conflict_do_nothing()
         .returning(seen_updates.c.update_id)
-    ).first()
-    return new is None
+    )
 
 
 def keep_buttons(
@@ -48,7 +56,7 @@ def keep_buttons(
     """Remember what the tokens of a message stand for. They work in this chat only."""
     if actions:
         connection.execute(
-            buttons.insert(),
+            _INSERT_BUTTON,
             [
                 {
                     "token": token,

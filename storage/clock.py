@@ -6,16 +6,19 @@ The offset is nought except where time is moved: in the local chat and in tests.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import Final
 
 from sqlalchemy import Connection, select
 
 from storage.tables import clock
 from storage.upserts import upsert
 
+_OFFSET: Final = select(clock.c.offset_microseconds)
+
 
 def offset(connection: Connection) -> timedelta:
     """By how much person time is ahead of machine time."""
-    return timedelta(microseconds=connection.scalar(select(clock.c.offset_microseconds)) or 0)
+    return timedelta(microseconds=connection.scalar(_OFFSET) or 0)
 
 
 def set_clock(connection: Connection, person_now: datetime, machine_now: datetime) -> None:

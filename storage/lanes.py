@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from functools import cache
+from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, Row, and_, case, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Executable, Row, and_, case, or_, select, update
 
 from domain.events import DeliveryProblem
 from domain.people import ChatId
@@ -19,7 +20,9 @@ from storage import codec
 from storage.messages import Claim, Lane, ReadyMessage, Waiting
 from storage.moments import LONG_AGO
 from storage.tables import WAITS, lanes, outbox
-from storage.upserts import insert_for
+from storage.upserts import insert_into
+
+_INSERT: Final = outbox.insert()
 
 
 def queue(connection: Connection, messages: Sequence[ReadyMessage], machine_now: datetime) -> None:
@@ -34,7 +37,7 @@ def queue(connection: Connection, messages: Sequence[ReadyMessage], machine_now:
         heads[key] = min(heads.get(key, int(message.rank)), int(message.rank))
     _open_lanes(connection, heads, machine_now)
     if messages:
-        connection.execute(outbox.insert(), [_row(message, machine_now) for message in messages])
+        connection.execute(_INSERT, [_row(message, machine_now) for message in messages])
 
 
 def fail(
@@ -116,17 +119,6 @@ def _open_lanes(
     """Lock the lanes in id order, made where missing, and let their heads be no lower."""
     if not heads:
         return
-    insert = insert_for(connection, lanes)
-    new, old = insert.excluded, lanes.c
-    leads = or_(old.head_rank.is_(None), new.head_rank < old.head_rank)
-    statement = insert.on_conflict_do_update(
-        index_elements=["chat", "lane"],
-        set_={
-            "head_rank": case((leads, new.head_rank), else_=old.head_rank),
-            "head_due": case((leads, new.head_due), else_=old.head_due),
-            "head_ready": case((leads, new.head_ready), else_=old.head_ready),
-        },
-    )
     rows = [
         {
             "chat": chat,
@@ -139,7 +131,22 @@ def _open_lanes(
         }
         for (chat, lane), rank in sorted(heads.items())
     ]
-    connection.execute(statement, rows)
+    connection.execute(_open_lane(connection.dialect.name), rows)
+
+
+@cache
+def _open_lane(dialect: str) -> Executable:
+    insert = insert_into(dialect, lanes)
+    new, old = insert.excluded, lanes.c
+    leads = or_(old.head_rank.is_(None), new.head_rank < old.head_rank)
+    return insert.on_conflict_do_update(
+        index_elements=["chat", "lane"],
+        set_={
+            "head_rank": case((leads, new.head_rank), else_=old.head_rank),
+            "head_due": case((leads, new.head_due), else_=old.head_due),
+            "head_ready": case((leads, new.head_ready), else_=old.head_ready),
+        },
+    )
 
 
 def _row(message: ReadyMessage, machine_now: datetime) -> dict[str, Any]:

@@ -7,9 +7,9 @@ Maps rows to `domain.people` values. Invitations: `invitations.py`. Readings and
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import Connection, Row, Select, func, select, update
+from sqlalchemy import Connection, Row, Select, bindparam, func, select, update
 
 from domain.outcome import PersonInvited
 from domain.people import (
@@ -27,6 +27,49 @@ from storage import codec, records
 from storage.tables import chats, links, persons
 from storage.upserts import upsert
 
+_about = persons.alias("about")
+_beside = persons.alias("beside")
+
+# Statements of every event are made once: that takes longer than running them.
+_PATIENT: Final = select(
+    persons,
+    select(func.count())
+    .select_from(_beside)
+    .where(_beside.c.chat == persons.c.chat, _beside.c.state.is_not(None))
+    .scalar_subquery()
+    .label("in_chat"),
+).where(persons.c.id == bindparam("whose"), persons.c.state.is_not(None))
+_PATIENT_LOCKED: Final = _PATIENT.with_for_update(of=persons, key_share=True)
+_PATIENT_IF_FREE: Final = _PATIENT.with_for_update(of=persons, key_share=True, skip_locked=True)
+_CONTACTS: Final = (
+    select(links, persons.c.name, persons.c.chat, persons.c.language, persons.c.zone)
+    .join_from(links, persons, links.c.contact == persons.c.id)
+    .where(links.c.patient == bindparam("whose"))
+    .order_by(links.c.position, links.c.contact)
+)
+_HERE: Final = (
+    select(persons)
+    .where(persons.c.chat == bindparam("where"))
+    .order_by(persons.c.created_at, persons.c.id)
+)
+_LINKED: Final[Select[Any]] = (
+    select(
+        links.c.patient,
+        links.c.role,
+        links.c.consent,
+        _about.c.name.label("patient_name"),
+        _about.c.alarm_open,
+        _about.c.joined,
+        persons.c.id.label("person"),
+        persons.c.name.label("person_name"),
+    )
+    .join_from(persons, links, links.c.contact == persons.c.id)
+    .join(_about, links.c.patient == _about.c.id)
+    .where(persons.c.chat == bindparam("where"))
+    .order_by(_about.c.created_at, _about.c.id)
+)
+_ASKING: Final = select(chats.c.asking).where(chats.c.chat == bindparam("where"))
+
 
 def patient(
     connection: Connection, person: PersonId, now: datetime, *, lock: bool, skip_locked: bool
@@ -36,14 +79,15 @@ def patient(
     With `lock` nobody else changes the patient until the transaction ends; with
     `skip_locked` the answer is None when somebody else holds the lock.
     """
-    wanted = select(persons).where(persons.c.id == person, persons.c.state.is_not(None))
+    wanted = _PATIENT
     if lock:
         # The id never changes, so whoever only refers to the row need not wait.
-        wanted = wanted.with_for_update(key_share=True, skip_locked=skip_locked)
-    row = connection.execute(wanted).first()
+        wanted = _PATIENT_IF_FREE if skip_locked else _PATIENT_LOCKED
+    row = connection.execute(wanted, {"whose": person}).first()
     if row is None:
         return None
     since = now - timedelta(days=RECENT_DAYS)
+    counting, spent = records.recent(connection, person, since)
     chat = None if row.chat is None else ChatId(row.chat)
     return Patient(
         id=person,
@@ -52,28 +96,16 @@ def patient(
         language=row.language,
         state=codec.state(row.state),
         contacts=contacts(connection, person),
-        readings=records.kept(connection, person, since=since),
-        notes=records.notes_of(connection, person, since=since),
-        spent=records.spent(connection, person, since=since),
-        shares_chat=chat is not None and _patients_in(connection, chat) > 1,
+        readings=counting,
+        notes=records.notes_of(connection, person, since),
+        spent=spent,
+        shares_chat=chat is not None and row.in_chat > 1,
     )
 
 
 def contacts(connection: Connection, person: PersonId) -> tuple[Contact, ...]:
     """The patient's carers and practitioners in the order in which they are called."""
-    rows = connection.execute(
-        select(
-            links,
-            persons.c.name,
-            persons.c.chat,
-            persons.c.language,
-            persons.c.zone,
-        )
-        .join_from(links, persons, links.c.contact == persons.c.id)
-        .where(links.c.patient == person)
-        .order_by(links.c.position, links.c.contact)
-    )
-    return tuple(_contact(row) for row in rows)
+    return tuple(_contact(row) for row in connection.execute(_CONTACTS, {"whose": person}))
 
 
 def ties(connection: Connection, chat: ChatId) -> tuple[Tie, ...]:
@@ -82,11 +114,10 @@ def ties(connection: Connection, chat: ChatId) -> tuple[Tie, ...]:
     A practitioner without any patient yet has one tie with an empty patient id, so that
     the conversation knows that they may invite.
     """
-    here = connection.execute(
-        select(persons).where(persons.c.chat == chat).order_by(persons.c.created_at, persons.c.id)
-    ).all()
+    here = connection.execute(_HERE, {"where": chat}).all()
     own = [_own_tie(row) for row in here if row.state is not None]
-    others = [_linked_tie(row) for row in connection.execute(_linked(chat))] if here else []
+    linked_rows = connection.execute(_LINKED, {"where": chat}) if here else ()
+    others = [_linked_tie(row) for row in linked_rows]
     linked = {tie.person for tie in others}
     alone = [
         _unlinked_tie(row)
@@ -94,12 +125,6 @@ def ties(connection: Connection, chat: ChatId) -> tuple[Tie, ...]:
         if row.role == Role.PRACTITIONER and PersonId(row.id) not in linked
     ]
     return (*own, *others, *alone)
-
-
-def exists(connection: Connection, person: PersonId) -> bool:
-    return (
-        connection.scalar(select(persons.c.id).where(persons.c.id == person).limit(1)) is not None
-    )
 
 
 def name_of(connection: Connection, person: PersonId) -> str:
@@ -228,22 +253,11 @@ def save(connection: Connection, before: Patient, after: Patient) -> None:
 
 def asking(connection: Connection, chat: ChatId) -> str:
     """What the chat was asked outside any patient's conversation, "" when nothing."""
-    return connection.scalar(select(chats.c.asking).where(chats.c.chat == chat)) or ""
+    return connection.scalar(_ASKING, {"where": chat}) or ""
 
 
 def set_asking(connection: Connection, chat: ChatId, what: str) -> None:
     upsert(connection, chats, [{"chat": chat, "asking": what}], changed=("asking",))
-
-
-def _patients_in(connection: Connection, chat: ChatId) -> int:
-    return (
-        connection.scalar(
-            select(func.count())
-            .select_from(persons)
-            .where(persons.c.chat == chat, persons.c.state.is_not(None))
-        )
-        or 0
-    )
 
 
 def _contact(row: Row[Any]) -> Contact:
@@ -271,26 +285,6 @@ def _own_tie(row: Row[Any]) -> Tie:
         person_name=row.name,
         alarm_open=row.alarm_open,
         joined=row.joined,
-    )
-
-
-def _linked(chat: ChatId) -> Select[Any]:
-    about = persons.alias("about")
-    return (
-        select(
-            links.c.patient,
-            links.c.role,
-            links.c.consent,
-            about.c.name.label("patient_name"),
-            about.c.alarm_open,
-            about.c.joined,
-            persons.c.id.label("person"),
-            persons.c.name.label("person_name"),
-        )
-        .join_from(persons, links, links.c.contact == persons.c.id)
-        .join(about, links.c.patient == about.c.id)
-        .where(persons.c.chat == chat)
-        .order_by(about.c.created_at, about.c.id)
     )
 
 

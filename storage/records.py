@@ -8,15 +8,30 @@ from __future__ import annotations
 
 from datetime import datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import Connection, Row, or_, select, union_all, update
+from sqlalchemy import Connection, Row, bindparam, select, union_all, update
 from sqlalchemy.sql.expression import literal
 
 from domain.outcome import ReadingKept
 from domain.people import ChatId, Kept, MessageRef, Note, NoteKind, PersonId, ReadingId
 from domain.readings import Arm, Bpm, CameAs, Mmhg, Reading
+from storage.moments import LONG_AGO
 from storage.tables import notes, readings
+
+# Statements of every event are made once: that takes longer than running them.
+_READINGS_SINCE: Final = (
+    select(readings)
+    .where(readings.c.person == bindparam("whose"), readings.c.at >= bindparam("since"))
+    .order_by(readings.c.at, readings.c.number)
+)
+_NOTES_SINCE: Final = (
+    select(notes)
+    .where(notes.c.person == bindparam("whose"), notes.c.at >= bindparam("since"))
+    .order_by(notes.c.at, notes.c.number)
+)
+_INSERT_READING: Final = readings.insert()
+_INSERT_NOTE: Final = notes.insert()
 
 
 class VersionState(StrEnum):
@@ -43,24 +58,25 @@ def keep(
         )
         _mark(connection, person, fact.replaces, VersionState.REPLACED)
     connection.execute(
-        readings.insert().values(
-            id=id,
-            chain=chain,
-            replaces=fact.replaces,
-            person=person,
-            state=VersionState.KEPT,
-            systolic=fact.reading.systolic,
-            diastolic=fact.reading.diastolic,
-            pulse=fact.reading.pulse,
-            at=fact.reading.at,
-            zone=zone,
-            arm=fact.reading.arm,
-            came_as=fact.reading.came_as,
-            chat=fact.made_by.chat,
-            message=fact.made_by.message,
-            text=fact.text,
-            written_at=fact.written_at,
-        )
+        _INSERT_READING,
+        {
+            "id": id,
+            "chain": chain,
+            "replaces": fact.replaces,
+            "person": person,
+            "state": VersionState.KEPT,
+            "systolic": fact.reading.systolic,
+            "diastolic": fact.reading.diastolic,
+            "pulse": fact.reading.pulse,
+            "at": fact.reading.at,
+            "zone": zone,
+            "arm": fact.reading.arm,
+            "came_as": fact.reading.came_as,
+            "chat": fact.made_by.chat,
+            "message": fact.made_by.message,
+            "text": fact.text,
+            "written_at": fact.written_at,
+        },
     )
 
 
@@ -72,66 +88,46 @@ def delete(connection: Connection, person: PersonId, id: ReadingId) -> None:
 def note(connection: Connection, person: PersonId, kept_note: Note) -> None:
     made_by = kept_note.made_by
     connection.execute(
-        notes.insert().values(
-            person=person,
-            kind=kept_note.kind,
-            at=kept_note.at,
-            code=kept_note.code,
-            text=kept_note.text,
-            chat=None if made_by is None else made_by.chat,
-            message=None if made_by is None else made_by.message,
-        )
+        _INSERT_NOTE,
+        {
+            "person": person,
+            "kind": kept_note.kind,
+            "at": kept_note.at,
+            "code": kept_note.code,
+            "text": kept_note.text,
+            "chat": None if made_by is None else made_by.chat,
+            "message": None if made_by is None else made_by.message,
+        },
     )
 
 
-def kept(
-    connection: Connection, person: PersonId, *, since: datetime | None = None
-) -> tuple[Kept, ...]:
-    """The readings that count, by moment; all of them, or from `since` on."""
-    wanted = select(readings).where(
-        readings.c.person == person, readings.c.state == VersionState.KEPT
-    )
-    if since is not None:
-        wanted = wanted.where(readings.c.at >= since)
-    rows = connection.execute(wanted.order_by(readings.c.at, readings.c.number))
-    return tuple(kept_version(row) for row in rows)
+def recent(
+    connection: Connection, person: PersonId, since: datetime
+) -> tuple[tuple[Kept, ...], frozenset[MessageRef]]:
+    """The readings from `since` on that count, by moment, and the spent messages.
+
+    A message is spent when it made readings of which none counts any more.
+    """
+    rows = connection.execute(_READINGS_SINCE, {"whose": person, "since": since}).all()
+    counting = tuple(kept_version(row) for row in rows if row.state == VersionState.KEPT)
+    if len(counting) == len(rows):
+        return counting, frozenset()
+    messages = {MessageRef(chat=ChatId(row.chat), message=row.message) for row in rows}
+    return counting, frozenset(messages - {kept.made_by for kept in counting})
+
+
+def kept(connection: Connection, person: PersonId) -> tuple[Kept, ...]:
+    """All readings of a person that count, by moment."""
+    rows = connection.execute(_READINGS_SINCE, {"whose": person, "since": LONG_AGO})
+    return tuple(kept_version(row) for row in rows if row.state == VersionState.KEPT)
 
 
 def notes_of(
-    connection: Connection, person: PersonId, *, since: datetime | None = None
+    connection: Connection, person: PersonId, since: datetime = LONG_AGO
 ) -> tuple[Note, ...]:
     """The notes by moment; all of them, or from `since` on."""
-    wanted = select(notes).where(notes.c.person == person)
-    if since is not None:
-        wanted = wanted.where(notes.c.at >= since)
-    rows = connection.execute(wanted.order_by(notes.c.at, notes.c.number))
+    rows = connection.execute(_NOTES_SINCE, {"whose": person, "since": since})
     return tuple(_note(row) for row in rows)
-
-
-def spent(connection: Connection, person: PersonId, *, since: datetime) -> frozenset[MessageRef]:
-    """Messages whose readings a later message has corrected, and of which none counts.
-
-    What its own edit or an undo took out is not among them: an edit may bring it back.
-    """
-    later, still = readings.alias("later"), readings.alias("still")
-    counts = select(still.c.id).where(
-        still.c.person == person,
-        still.c.chat == readings.c.chat,
-        still.c.message == readings.c.message,
-        still.c.state == VersionState.KEPT,
-    )
-    rows = connection.execute(
-        select(readings.c.chat, readings.c.message)
-        .join(later, later.c.replaces == readings.c.id)
-        .where(
-            readings.c.person == person,
-            readings.c.at >= since,
-            or_(later.c.message != readings.c.message, later.c.chat != readings.c.chat),
-            ~counts.exists(),
-        )
-        .distinct()
-    )
-    return frozenset(MessageRef(chat=ChatId(row.chat), message=row.message) for row in rows)
 
 
 def message_owner(connection: Connection, ref: MessageRef) -> PersonId | None:

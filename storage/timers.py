@@ -9,13 +9,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
-from sqlalchemy import Connection, and_, delete, select, update
+from sqlalchemy import Connection, and_, bindparam, delete, select, update
 
 from domain.outcome import CancelTimer, SetTimer, TimerChange
 from domain.people import PersonId
 from storage.tables import timers
 from storage.upserts import upsert
+
+_CANCEL: Final = delete(timers).where(
+    timers.c.person == bindparam("whose"), timers.c.key == bindparam("which")
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,9 +47,7 @@ def change(connection: Connection, person: PersonId, changes: Iterable[TimerChan
                     changed=("due", "attempts"),
                 )
             case CancelTimer(key=key):
-                connection.execute(
-                    delete(timers).where(timers.c.person == person, timers.c.key == key)
-                )
+                connection.execute(_CANCEL, {"whose": person, "which": key})
 
 
 def due_persons(connection: Connection, now: datetime, limit: int) -> list[PersonId]:

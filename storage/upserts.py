@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Connection, Table
 from sqlalchemy.dialects import postgresql, sqlite
 
+Insert = postgresql.Insert | sqlite.Insert
 
-def insert_for(connection: Connection, table: Table) -> postgresql.Insert | sqlite.Insert:
+
+def insert_into(dialect: str, table: Table) -> Insert:
     """The database's own insert, which knows `ON CONFLICT`."""
-    if connection.dialect.name == "postgresql":
-        return postgresql.insert(table)
-    return sqlite.insert(table)
+    return postgresql.insert(table) if dialect == "postgresql" else sqlite.insert(table)
 
 
 def upsert(
@@ -25,12 +26,17 @@ def upsert(
     key: Sequence[str] | None = None,
 ) -> None:
     """Insert the rows; where the key (default: the primary key) exists, set `changed`."""
-    if not rows:
-        return
-    statement = insert_for(connection, table)
-    columns = list(key) if key is not None else [column.name for column in table.primary_key]
-    statement = statement.on_conflict_do_update(
-        index_elements=columns,
+    if rows:
+        columns = tuple(key) if key is not None else tuple(c.name for c in table.primary_key)
+        statement = _upsert(connection.dialect.name, table, tuple(changed), columns)
+        connection.execute(statement, list(rows))
+
+
+@cache
+def _upsert(dialect: str, table: Table, changed: tuple[str, ...], key: tuple[str, ...]) -> Insert:
+    # Putting a statement together takes longer than running it, so each is made once.
+    statement = insert_into(dialect, table)
+    return statement.on_conflict_do_update(
+        index_elements=list(key),
         set_={name: statement.excluded[name] for name in changed},
     )
-    connection.execute(statement, list(rows))

@@ -14,6 +14,8 @@ from functools import cache
 from importlib import resources
 from typing import Any, Final
 
+#: "Not pregnant" does not name the choice "pregnant".
+_NOT_DENIED: Final = r"(?<!\bnot )(?<!\bnot the )(?<!n't )(?<!\bno )(?<!\bnever )"
 _SHORT: Final = 8  # words: longer texts are no answer to a choice
 _CM_PER_INCH: Final = 2.54
 
@@ -47,7 +49,7 @@ def choice(question: str, text: str) -> str | None:
         (len(phrase), value)
         for value, phrases in choices.items()
         for phrase in phrases
-        if len(phrase) > 2 and re.search(rf"\b{re.escape(phrase)}\b", plain)
+        if len(phrase) > 2 and re.search(rf"{_NOT_DENIED}\b{re.escape(phrase)}\b", plain)
     ]
     return max(inside)[1] if inside else None
 
@@ -72,7 +74,7 @@ def arm_length_cm(text: str) -> float | None:
 
 
 _CLOCK = re.compile(
-    r"(?<![\d/])(?P<hour>[01]?\d|2[0-3])(?:[:.h](?P<minute>[0-5]\d))?\s*(?P<half>[ap]\.?m\b\.?)?"
+    r"(?<![\d/:])(?P<hour>[01]?\d|2[0-3])(?:[:.h](?P<minute>[0-5]\d))?\s*(?P<half>[ap]\.?m\b\.?)?"
     r"(?![\d/])"
 )
 

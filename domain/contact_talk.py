@@ -6,9 +6,9 @@ reading is never filed by default: they are asked whose it is.
 
 from __future__ import annotations
 
-from domain import alarm_answers, commands, escalation, family, plan_talk, routing
+from domain import alarm_answers, commands, escalation, family, plan_talk, routing, signs
 from domain.events import Do, Said
-from domain.messages import line
+from domain.messages import Words, line
 from domain.people import Contact, Role
 from domain.turn import Turn
 from domain.understanding import understand
@@ -21,16 +21,18 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     if asked is not None:
         _command(turn, contact, asked[0])
         return
-    if not contact.may_be_told:
-        turn.tell(contact, line("contact.wait", name=turn.patient.name))
-        return
     understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
-    flags = escalation.in_force_red(_codes(understood))
+    flags = signs.in_force_red(_codes(understood))
+    if not contact.may_be_told:
+        # Nothing of the patient is told, their country's number neither; the advice is anybody's.
+        advice = (line("other.emergency", number=Words(("number.unknown",))),) if flags else ()
+        turn.tell(contact, *advice, line("contact.wait", name=turn.patient.name))
+        return
     if flags:
         _danger(turn, contact, event, flags)
-    elif understood.readings:
+    if understood.readings:
         _whose(turn, contact, event)
-    else:
+    elif not flags:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
 
 
@@ -51,7 +53,7 @@ def _danger(turn: Turn, contact: Contact, event: Said, flags: tuple[str, ...]) -
             (turn.button("button.i_am_there", Do.I_AM_THERE, name=turn.patient.name),),
         ),
     )
-    told = escalation.Told(message=event.message, symptoms=flags)
+    told = signs.Told(message=event.message, symptoms=flags)
     escalation.raise_emergency(turn, told, (), flags, reported_by=contact.person)
 
 

@@ -59,7 +59,9 @@ class Taken:
 
 def take_in(turn: Turn, source: Source, understood: Understood) -> Taken:
     """Keep what is sure, hold what is in doubt, correct what is corrected."""
-    if understood.intent is Intent.CORRECTION:
+    alarm = turn.state.alarm
+    slip = alarm is not None and alarm.slip and bool(understood.readings)
+    if slip or understood.intent is Intent.CORRECTION:
         corrected = _correct(turn, source, understood)
         if corrected is not None:
             return corrected
@@ -193,6 +195,9 @@ def answer_doubt(turn: Turn, options: Sequence[Option]) -> Taken:
 def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None:
     """The message stands instead of the one before. None when it is a new reading after all."""
     last = last_kept(turn)
+    waiting = turn.state.in_doubt
+    if understood.readings and waiting is not None and not waiting.is_edit:
+        return _instead_of_doubt(turn, source, understood, waiting)
     if understood.readings:
         new = as_readings(turn, source, understood.readings)
         if last is None:
@@ -208,6 +213,15 @@ def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None
     if changed is None:
         return Taken(nothing_to_change=True)
     return _replace(turn, source, (target,), (changed,))
+
+
+def _instead_of_doubt(
+    turn: Turn, source: Source, understood: Understood, waiting: InDoubt
+) -> Taken:
+    """The message before was in doubt: it is settled, and no older reading is touched."""
+    turn.change(in_doubt=None)
+    kept = _keep_all(turn, source, as_readings(turn, source, understood.readings))
+    return Taken(kept=kept, changed=(waiting.made_by,))
 
 
 def _meant(turn: Turn, change: Change) -> Kept | None:

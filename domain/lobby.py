@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from domain import arrival, escalation, family, routing
-from domain.danger import Level, message_level
-from domain.events import Action, Do, Event, GroupSeen, OldButton, Pressed, Said, Situation
+from domain import alarm_words, arrival, danger, family, routing, signs
+from domain.events import Action, Do, Edited, Event, GroupSeen, OldButton, Pressed, Said, Situation
 from domain.messages import Line, Words, line
 from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
@@ -34,6 +33,9 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
             )
         case Said():
             return _said(situation, chat, event, now)
+        case Edited() if situation.ties:
+            said = Said(text=event.text, message=event.message, written_at=event.written_at)
+            return _whose(situation, chat, said)
         case Pressed(action=action):
             return _pressed(situation, chat, action)
         case OldButton() if situation.ties:
@@ -144,9 +146,9 @@ def _choose(situation: Situation, chat: ChatId, do: Do) -> Outcome:
 def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
     """Ask whose a text is; the emergency advice does not wait for the answer."""
     understood = understand(event.text, event.written_at)
-    told = escalation.told_by(understood, event.message, ())
+    told = signs.told_by(understood, event.message, ())
     pairs = [(r.systolic, r.diastolic) for r in understood.readings]
-    flags = escalation.in_force_red((*told.symptoms, *(s.code for s in understood.others)))
+    flags = signs.in_force_red((*told.symptoms, *(s.code for s in understood.others)))
     linked = _linked(situation)
     if not (pairs or told.symptoms or flags or understood.doubts) or not linked:
         return _help(situation, chat)
@@ -157,8 +159,14 @@ def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
     )
     lines: tuple[Line, ...] = (line("owner.ask"),)
     rank = Rank.REPLY
-    if flags or message_level(pairs, told.symptoms) is Level.EMERGENCY:
+    severe = any(danger.is_severe(*pair) for pair in (*told.pairs, *pairs))
+    if flags or (severe and set(told.symptoms) & danger.SEVERE_SYMPTOMS):
         lines = (line("emergency.call", number=_unknown_number()), *lines)
+        rank = Rank.ALARM
+    elif severe:
+        shown = alarm_words.shown_pairs(dict.fromkeys((*pairs, *told.pairs)))
+        starts = line("severe.if_starts", number=_unknown_number())
+        lines = (line("severe.ask", shown=shown), line("severe.signs"), starts, *lines)
         rank = Rank.ALARM
     return _says(situation, chat, *lines, buttons=rows, rank=rank)
 

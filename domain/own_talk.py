@@ -21,6 +21,7 @@ from domain import (
     keeping,
     replies,
     routing,
+    signs,
 )
 from domain.events import Edited, Said
 from domain.keeping import Source, Taken
@@ -69,12 +70,15 @@ def edited(turn: Turn, event: Edited) -> None:
     if event.message in turn.patient.spent and not made and not in_doubt:
         turn.say(line("edit.later_correction"))
         return
-    if made and event.edited_at - event.written_at > keeping.OLD_EDIT:
+    matters = made or bool(understood.readings)
+    if matters and event.edited_at - event.written_at > keeping.OLD_EDIT:
         _ask_about_old_edit(turn, source, understood)
         return
     if in_doubt:
         turn.change(in_doubt=None)
-    if made or in_doubt:
+    alarm = turn.state.alarm
+    caused_alarm = alarm is not None and event.message in alarm.causes
+    if made or in_doubt or caused_alarm:
         _take(turn, source, understood, keeping.edit(turn, source, understood))
         return
     _take(turn, source, understood, keeping.take_in(turn, source, understood))
@@ -84,7 +88,9 @@ def from_contact(turn: Turn, event: Said) -> None:
     """A contact said that a reading they wrote is the patient's."""
     understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
     source = Source(message=event.message, text=event.text, written_at=event.written_at)
-    _take(turn, source, understood, keeping.take_in(turn, source, understood))
+    made = any(kept.made_by == event.message for kept in turn.patient.readings)
+    take = keeping.edit if made else keeping.take_in  # an edited message is not a second reading
+    _take(turn, source, understood, take(turn, source, understood))
 
 
 def doubt_answered(turn: Turn, argument: str) -> None:
@@ -137,14 +143,14 @@ def _command(turn: Turn, name: str, rest: str) -> None:
 def _undo(turn: Turn) -> None:
     taken = commands.undo(turn)
     if taken.changed:
-        told = escalation.Told(message=taken.changed[0])
+        told = signs.Told(message=taken.changed[0])
         if not escalation.weigh(turn, told, taken.changed):
             coaching.reading_gone(turn)
 
 
 def _forwarded(turn: Turn, understood: Understood) -> None:
     """Somebody else's words: never filed, but danger is answered."""
-    if escalation.in_force_red(understood.symptoms) or understood.others:
+    if signs.in_force_red(understood.symptoms) or understood.others:
         turn.say(line("other.emergency", number=turn.number))
     else:
         turn.say(line("forwarded"))
@@ -152,7 +158,7 @@ def _forwarded(turn: Turn, understood: Understood) -> None:
 
 def _declined(turn: Turn, event: Said, understood: Understood) -> None:
     """Limits for adults do not fit: only the emergency advice is given, whoever it is."""
-    told = escalation.told_by(understood, event.message, ())
+    told = signs.told_by(understood, event.message, ())
     pairs = [*told.pairs, *((r.systolic, r.diastolic) for r in understood.readings)]
     # In pregnancy 160/110 is severe (NICE NG133), and any sign of danger counts.
     in_danger = bool(told.symptoms) or any(danger.PREGNANCY_SEVERE.reached_by(*p) for p in pairs)
@@ -166,9 +172,8 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
         return False
     yes = answers.yes_or_no(text)
     alarm = turn.state.alarm
-    if alarm is not None and alarm.stage is AlarmStage.ASKED and yes is not None:
-        (escalation.signs_there if yes else escalation.no_signs)(turn)
-        return True
+    if alarm is not None and alarm.stage is AlarmStage.ASKED:
+        return _signs_by_word(turn, text)
     if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
         return False
     if turn.state.asking and _asked(turn, turn.state.asking, text):
@@ -177,9 +182,20 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     if step is not None and joining.text_answer(turn, step, text):
         return True
     waiting = turn.state.in_doubt
-    if waiting is not None and yes is not None and len(waiting.options) >= 1:
+    if waiting is not None and yes is not None and (waiting.is_edit or waiting.options):
         return _doubt_by_word(turn, yes=yes)
     return _prompt_by_word(turn, text)
+
+
+def _signs_by_word(turn: Turn, text: str) -> bool:
+    """A word that answers the symptom question. "Fine" is neither a yes nor a clear no."""
+    if answers.says(text, "present"):
+        escalation.signs_there(turn)
+    elif answers.yes_or_no(text) is False:
+        escalation.no_signs(turn)
+    else:
+        return False
+    return True
 
 
 def _asked(turn: Turn, asking: str, text: str) -> bool:
@@ -221,19 +237,30 @@ def _prompt_by_word(turn: Turn, text: str) -> bool:
 
 
 def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> None:
+    if understood.denies_all and not understood.symptoms:
+        turn.note(NoteKind.SYMPTOM, code="none", made_by=source.message)
     for code in understood.symptoms:
         turn.note(NoteKind.SYMPTOM, code=code, text=source.text, made_by=source.message)
     if understood.intent is Intent.MEDICINE:
         turn.note(NoteKind.MEDICINE, text=source.text, made_by=source.message)
     if understood.intent is Intent.UNDO and not taken.changed:
         taken = keeping.undo(turn)
-    recent = taken.measured_within(escalation.OLD_READING, source.written_at)
-    told = escalation.told_by(understood, source.message, recent)
+    recent = taken.measured_within(signs.OLD_READING, source.written_at)
+    told = signs.told_by(understood, source.message, recent)
     if escalation.weigh(turn, told, taken.changed):
         return
+    step = turn.state.joining
+    if step is not None and turn.state.alarm is None and _says_nothing(understood, taken):
+        joining.not_understood(turn, step)
+        return
     _reply(turn, source, understood, taken)
-    if turn.state.joining is not None and turn.state.in_doubt is None:
-        joining.ask(turn, turn.state.joining)
+    if step is not None and turn.state.in_doubt is None:
+        joining.ask(turn, step)
+
+
+def _says_nothing(understood: Understood, taken: Taken) -> bool:
+    """Whether nothing in a message can be answered, so that an open question is put again."""
+    return understood.intent is Intent.OTHER and not (understood.others or taken.changed)
 
 
 def _settled(turn: Turn, taken: Taken) -> None:
@@ -241,9 +268,9 @@ def _settled(turn: Turn, taken: Taken) -> None:
     made_by = taken.changed[0]
     kept = next(k for k in turn.patient.readings if k.made_by == made_by)
     source = Source(message=made_by, text=kept.text, written_at=kept.written_at)
-    recent = taken.measured_within(escalation.OLD_READING, source.written_at)
+    recent = taken.measured_within(signs.OLD_READING, source.written_at)
     pairs = tuple((r.systolic, r.diastolic) for r in recent)
-    told = escalation.Told(message=made_by, pairs=pairs, kept=recent)
+    told = signs.Told(message=made_by, pairs=pairs, kept=recent)
     if not escalation.weigh(turn, told, taken.changed):
         _reply_to_readings(turn, taken, (), source)
 
@@ -288,7 +315,7 @@ def _say_replaced(turn: Turn, taken: Taken) -> None:
 
 def _reply_to_words(turn: Turn, understood: Understood) -> None:
     """No reading in it: what kind of message is it?"""
-    if understood.others and escalation.in_force_red([s.code for s in understood.others]):
+    if understood.others and signs.in_force_red([s.code for s in understood.others]):
         turn.say(line("other.emergency", number=turn.number))
         return
     match understood.intent:
@@ -315,9 +342,7 @@ def _reply_to_words(turn: Turn, understood: Understood) -> None:
 
 
 def _reply_to_other(turn: Turn) -> None:
-    if turn.state.joining is not None:
-        joining.not_understood(turn, turn.state.joining)
-    elif turn.state.occasion is not None:
+    if turn.state.occasion is not None:
         coaching.say_step(turn)
     else:
         turn.say(line("other"))
@@ -325,7 +350,7 @@ def _reply_to_other(turn: Turn) -> None:
 
 def _ask_about_old_edit(turn: Turn, source: Source, understood: Understood) -> None:
     """Danger in the new text is answered at once; the old reading waits for a yes."""
-    told = escalation.told_by(understood, source.message, ())
+    told = signs.told_by(understood, source.message, ())
     keeping.hold_edit(turn, source)
     if not escalation.weigh(turn, told):
         doubts.ask(turn)

@@ -35,17 +35,21 @@ from domain.outcome import (
     Outcome,
     Outgoing,
     PersonInvited,
+    PersonJoined,
     ReadingDeleted,
     ReadingKept,
     SetTimer,
 )
 from domain.people import (
+    AlarmStage,
     ChatId,
     Consent,
     Contact,
+    Invitation,
     Kept,
     MessageRef,
     Note,
+    NoteKind,
     Patient,
     PersonId,
     Place,
@@ -53,6 +57,7 @@ from domain.people import (
     ReadingId,
     Role,
     State,
+    Step,
 )
 from domain.plans import PlanKind
 from domain.readings import Arm
@@ -74,6 +79,7 @@ class Stage:
     sent: list[Outgoing] = field(default_factory=list)
     facts: list[Fact] = field(default_factory=list)
     places: tuple[Place, ...] = ()
+    invitation: Invitation | None = None
     _numbers: Any = field(default_factory=lambda: count(1))
     _versions: Any = field(default_factory=lambda: count(1))
 
@@ -115,11 +121,21 @@ class Stage:
             actor=Actor(chat=chat),
             patient=self.patient,
             places=self.places,
+            invitation=self.invitation,
             fresh=("new-person", "new-code"),
             bot_name="a_bot",
         )
         outcome = respond(situation, event, self.now)
         self._apply(outcome)
+        return outcome
+
+    def starts(self, invitation: Invitation, *, chat: ChatId) -> Outcome:
+        """Open the chat with the link of an invitation."""
+        self.invitation = invitation
+        message = MessageRef(chat=chat, message=next(self._numbers))
+        event = Said(text="/start CODE", message=message, written_at=self.now)
+        outcome = self.happens(event, chat=chat)
+        self.invitation = None
         return outcome
 
     def fails_to_deliver(self, event: DeliveryFailed) -> None:
@@ -176,6 +192,8 @@ class Stage:
             self.patient = replace(self.patient, notes=(*self.patient.notes, note))
         elif type(fact).__name__ == "ContactChanged":
             self._contact(fact.contact)  # type: ignore[union-attr]
+        elif isinstance(fact, PersonJoined) and fact.person == self.patient.id:
+            self.patient = replace(self.patient, chat=fact.chat, language=fact.language)
         elif isinstance(fact, PersonInvited) and fact.patient is not None:
             self._contact(
                 Contact(person=fact.person, name=fact.name, role=fact.role, consent=fact.consent)
@@ -210,6 +228,20 @@ class Stage:
                 if line.key == key and out.chat == chat:
                     return dict(line.values)
         raise AssertionError(f"{key} was not sent to {chat}: {self.keys(chat)}")
+
+    @property
+    def alarm(self) -> AlarmStage | None:
+        """Where the alarm stands, or None."""
+        return self.patient.state.alarm.stage if self.patient.state.alarm else None
+
+    @property
+    def step(self) -> Step | None:
+        """Where the occasion stands, or None."""
+        return self.patient.state.occasion.step if self.patient.state.occasion else None
+
+    def noted(self, kind: NoteKind) -> list[str]:
+        """Codes of all notes of a kind, in order."""
+        return [note.code for note in self.patient.notes if note.kind is kind]
 
     def pairs(self) -> list[tuple[int, int]]:
         return [(k.reading.systolic, k.reading.diastolic) for k in self.patient.readings]

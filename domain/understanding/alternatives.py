@@ -44,7 +44,10 @@ def replaces(pieces: Sequence[Piece], left: Pair, right: Pair) -> bool:
             return True
         if not (
             "connector" in piece.roles
-            or piece.text in (",", "-", ".", ":", "!", "…", "(", ";", "i", "no", "wait", "–")
+            or (
+                "replaces_link" in piece.roles
+                or piece.text in (",", "-", ".", ":", "!", "…", "(", ";", "–")
+            )
         ):
             return False
     return False
@@ -67,7 +70,7 @@ def only_maybe(pieces: Sequence[Piece], pair: Pair) -> bool:
             break
         if "maybe" in pieces[at].roles:
             return True
-        if pieces[at].text not in ("it", "was", "about", "around", "a", "like", "it's"):
+        if "maybe_link" not in pieces[at].roles:
             break
         at -= 1
     after = pieces[pair.end + 1 : pair.end + 4]
@@ -86,7 +89,7 @@ def number_instead(pieces: Sequence[Piece], pair: Pair) -> Possibilities:
     before = _near_number(pieces, pair.start, -1)
     if before is not None and pieces[before].whole >= 20:
         gap = pieces[before + 1 : pair.start]
-        ranged = len(gap) == 1 and gap[0].text in ("-", "–", "to")
+        ranged = len(gap) == 1 and ("range_mark" in gap[0].roles or gap[0].text in ("-", "–"))
         between = any(p.text == "and" for p in gap) and _after_between(pieces, before)
         if (
             between

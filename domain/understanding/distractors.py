@@ -97,11 +97,7 @@ def _phone_goes_on(pieces: Sequence[Piece], left: int, right: int) -> bool:
 
 def _is_ordinal(pieces: Sequence[Piece], place: int) -> bool:
     after = place + 1
-    return (
-        after < len(pieces)
-        and pieces[after].glued
-        and pieces[after].text in ("st", "nd", "rd", "th")
-    )
+    return after < len(pieces) and pieces[after].glued and "ordinal_suffix" in pieces[after].roles
 
 
 def _is_counted(pieces: Sequence[Piece], place: int) -> bool:
@@ -122,7 +118,7 @@ def _is_counted(pieces: Sequence[Piece], place: int) -> bool:
         return "unit_sure" in follower.roles
     # "142/91 am" and "top 142 c": one letter is a unit only when it touches or is alone.
     return not (
-        len(follower.text) == 1 and not follower.glued and follower.text not in ("g", "m", "c", "f")
+        len(follower.text) == 1 and not follower.glued and "touching_unit" not in follower.roles
     )
 
 

@@ -161,7 +161,9 @@ def _near_free(pieces: Sequence[Piece], place: int, step: int) -> int | None:
                 at -= 1
             return at if label_of(piece) is None else None
         if not (
-            _passable(piece) or label_of(piece) or piece.text in (",", "and", "with", "then", "&")
+            _passable(piece)
+            or label_of(piece)
+            or ("pair_joiner" in piece.roles or piece.text in (",", "&"))
         ):
             return None
         at += step
@@ -234,7 +236,10 @@ def _labels_before(pieces: Sequence[Piece], place: int) -> list[int]:
             if len(found) == 2:
                 break
         elif found:
-            if not ("over" in piece.roles or piece.text in ("/", "and", "&", ",", "-", "|", "\\")):
+            if not (
+                "over" in piece.roles
+                or ("label_joiner" in piece.roles or piece.text in ("/", "&", ",", "-", "|", "\\"))
+            ):
                 break
         elif piece.kind is Kind.LINE or not _passable(piece):
             if piece.text == "." and back and label_of(pieces[back - 1]):
@@ -253,10 +258,10 @@ def _label_after(pieces: Sequence[Piece], place: int, follower: int | None) -> i
         piece = pieces[ahead]
         if label_of(piece):
             if follower is None or ahead not in _labels_before(pieces, follower):
-                return None if parted and piece.text in ("s", "d") else ahead
+                return None if parted and "single_letter" in piece.roles else ahead
             closes = _label_after(pieces, follower, None)
             return ahead if not parted and closes is not None and closes != ahead else None
-        if piece.text in (",", ";", "and", "with", "then", "\n", "."):
+        if "label_parter" in piece.roles or piece.text in (",", ";", "\n", "."):
             parted = True
             if piece.text in (";", "\n", "."):
                 return None

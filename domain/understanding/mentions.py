@@ -154,7 +154,7 @@ class _Finder:
         """Whether "sat" or "sun" is a weekday: by the words beside it."""
         before, after = self._at(at - 1), self._at(at + 1)
         return (
-            before.text in ("on", "last")
+            "day_lead" in before.roles
             or after.text in self._vocabulary.parts
             or after.text in (":", "-")
             or (after.is_number and (at == 0 or before.kind is Kind.LINE))
@@ -171,7 +171,7 @@ class _Finder:
         return Mention(at, end, date=(None, month, day))
 
     def _after_ordinal(self, at: int) -> int:
-        return at + 1 if self._at(at).text in ("st", "nd", "rd", "th") else at
+        return at + 1 if "ordinal_suffix" in self._at(at).roles else at
 
     def _date(self, at: int) -> Mention | None:
         """ "5 March", "5th of March", "2026-03-05", "05/03/2026", "5.3.26"."""
@@ -216,7 +216,7 @@ class _Finder:
         if [self._at(end + i).text for i in range(3)] == ["and", "a", "half"]:
             amount += piece.value.__class__(1, 2)
             end += 3
-        while self._at(end).text in ("or", "so"):
+        while "or_so" in self._at(end).roles:
             end += 1
         if "ago" not in self._at(end).roles:
             return None
@@ -261,7 +261,7 @@ class _Finder:
     def _is_pressure(self, at: int) -> bool:
         """Whether a stroke and a number follow, so that the number at `at` is half a pair."""
         after = self._at(at + 1)
-        joins = is_stroke(after) or ("over" in after.roles and after.text not in ("on", "by"))
+        joins = is_stroke(after) or ("over" in after.roles and "on_or_by" not in after.roles)
         return joins and self._at(at + 2).is_number
 
     def _with_half(
@@ -291,7 +291,12 @@ class _Finder:
         if piece.fraction:
             return self._with_point(at)
         mark, minute = self._at(at + 1), self._at(at + 2)
-        if mark.text in (":", "h") and mark.glued and minute.glued and len(minute.digits) == 2:
+        if (
+            ("hour_mark" in mark.roles or mark.text in (":",))
+            and mark.glued
+            and minute.glued
+            and len(minute.digits) == 2
+        ):
             if minute.is_number and minute.whole < 60 and not minute.fraction:
                 return self._written(at, at + 3, piece, minute.whole)
             return None
@@ -312,11 +317,13 @@ class _Finder:
         piece = self._at(at)
         hour, minute = divmod(piece.whole, 100)
         told = (
-            self._at(at + 1).text in ("hrs", "hours", "h")
+            "hours_tail" in self._at(at + 1).roles
             or "am_word" in self._at(at + 1).roles
             or ("pm_word" in self._at(at + 1).roles)
         )
-        after_at = "time_before" in self._at(at - 1).roles and self._at(at - 1).text in ("at", "@")
+        after_at = "time_before" in self._at(at - 1).roles and (
+            "at_word" in self._at(at - 1).roles or self._at(at - 1).text in ("@",)
+        )
         if piece.fraction or hour > 23 or minute > 59 or not (told or after_at):
             return None
         return self._with_half(at, at + 1, hour, minute, "24")
@@ -352,11 +359,11 @@ class _Finder:
             return None
         if minute is not None and self._has_time_words(at, mention):
             return mention
-        if self._at(at - 1).text in ("at", "@") or (
+        if ("at_word" in self._at(at - 1).roles or self._at(at - 1).text in ("@",)) or (
             "time_before" in self._at(at - 1).roles
             and "time_before" in self._at(at - 2).roles
             or (
-                self._at(at - 1).text in ("about", "around", "gone", "before", "after", "since")
+                "roughly_word" in self._at(at - 1).roles
                 and piece.whole <= 12
                 and self._followed_by_time(mention.end)
             )
@@ -378,7 +385,9 @@ class _Finder:
             return None
         if len(after.digits) > 2 or after.whole > 59 or self._at(at).whole > 23:
             return None
-        if after.spoken or self._at(at - 1).text in ("at", "@", "about", "around"):
+        if after.spoken or (
+            "roughly_at" in self._at(at - 1).roles or self._at(at - 1).text in ("@",)
+        ):
             return after.whole if after.whole >= 10 or after.whole == 0 else None
         return None
 
@@ -395,7 +404,7 @@ class _Finder:
     def _followed_by_time(self, end: int) -> bool:
         """Whether a part of the day or a day comes next ("8 in the evening", "7 yesterday")."""
         after = self._at(end)
-        if after.text in ("on", "in", "this", ","):
+        if "day_link" in after.roles or after.text in (",",):
             after = self._at(end + 1)
         words = self._vocabulary
         return (

@@ -280,7 +280,7 @@ def _skip_hyphen(pieces: list[Piece], at: int) -> int:
 
 
 def _skip_and(pieces: list[Piece], at: int) -> int:
-    if at < len(pieces) and pieces[at].text in ("and", "an", "n", "&"):
+    if at < len(pieces) and ("hundred_and" in pieces[at].roles or pieces[at].text in ("&",)):
         return at + 1
     return _skip_hyphen(pieces, at)
 

@@ -63,7 +63,7 @@ def _negated(pieces: Sequence[Piece], place: int) -> bool:
     for back in range(place - 1, max(-1, place - 4), -1):
         if "negation" in pieces[back].roles:
             return True
-        if pieces[back].text not in ("a", "the", "my", '"', "'", "it", "as", "of"):
+        if "negation_link" not in pieces[back].roles and pieces[back].text not in ('"', "'"):
             return False
     return False
 
@@ -72,7 +72,7 @@ def _begins_pair(pieces: Sequence[Piece], place: int) -> bool:
     after = pieces[place + 1] if place + 1 < len(pieces) else None
     return (
         after is not None
-        and (is_stroke(after) or ("over" in after.roles and after.text not in ("by", "above")))
+        and (is_stroke(after) or ("over" in after.roles and "over_or_by" not in after.roles))
         and place + 2 < len(pieces)
         and pieces[place + 2].is_number
     )
@@ -127,7 +127,7 @@ def _dangles(pieces: Sequence[Piece], place: int) -> bool:
             )
         return follower.text in ("?", "-", "_", "…")
     before = pieces[place - 1] if place else None
-    if before is None or not (is_stroke(before) or before.text in ("over", "ovr", "upon")):
+    if before is None or not (is_stroke(before) or "over_only" in before.roles):
         return False
     ahead = pieces[place - 2] if place > 1 else None
     return ahead is None or ahead.text in ("?", "-", "_", "*", "…") or "unreadable" in ahead.roles
@@ -175,8 +175,7 @@ def _speaks_of_pressure(pieces: Sequence[Piece], place: int) -> bool:
 
 def _speaks_just_before(pieces: Sequence[Piece], place: int) -> bool:
     return any(
-        "pressure_word" in p.roles
-        and p.text not in ("was", "it was", "it's", "got", "only", "number", "i got", "mine")
+        "pressure_word" in p.roles and "too_common" not in p.roles
         for p in pieces[max(0, place - 4) : place]
     )
 

@@ -100,7 +100,11 @@ class Delivery:
     async def run(self) -> None:
         """Send until `stop`, then let what is under way end."""
         if not self._database.is_postgres:
-            await self._threads.run(self._outbox.take_over)
+            try:
+                await self._threads.run(self._outbox.take_over)
+            except Exception:
+                # Then what a killed process held goes when its lease has run out.
+                log.exception("lanes not taken over", extra={"action": "deliver"})
         await asyncio.gather(*(self._work(lane) for lane in Lane))
         under_way = [task for tasks in self._running.values() for task in tasks]
         if under_way:

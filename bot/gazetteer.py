@@ -13,6 +13,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
+from importlib import resources
 from typing import Any, Final
 from zoneinfo import available_timezones
 
@@ -91,8 +92,16 @@ def country_of(zone: str) -> str:
     from babel.core import get_global
 
     territories, aliases = get_global("zone_territories"), get_global("zone_aliases")
-    code = territories.get(zone) or territories.get(aliases.get(zone, ""), "")
-    return "" if code == "ZZ" else str(code)
+    code = territories.get(zone) or territories.get(aliases.get(zone, ""))
+    return "" if code == "ZZ" else str(code or _newer_zones().get(zone, ""))
+
+
+@cache
+def _newer_zones() -> Mapping[str, str]:
+    """Country by zone from the time zone database itself, which knows new zones first."""
+    table = (resources.files("tzdata") / "zoneinfo" / "zone.tab").read_text()
+    rows = [line.split("\t") for line in table.splitlines() if not line.startswith("#")]
+    return {row[2]: row[0] for row in rows}
 
 
 def _named(name: str, within: str) -> tuple[Place, ...]:

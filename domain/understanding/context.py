@@ -8,6 +8,7 @@ emergency costs more than a question too many. The cues are data in `lexicon/en_
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
@@ -26,6 +27,19 @@ class Answer(Enum):
     UNSURE = auto()
 
 
+#: Words over which a cue may act; longer sentences have no full stops, and time stays linear.
+REACH = 40
+
+
+def between(cues: Sequence[Match], first: int, last: int) -> Sequence[Match]:
+    """The cues that begin at word `first` or later and before word `last`."""
+    return cues[bisect_left(cues, first, key=_start) : bisect_left(cues, last, key=_start)]
+
+
+def _start(match: Match) -> int:
+    return match.start
+
+
 @dataclass(frozen=True)
 class Scene:
     """A message's words with the cues in them and the wordings found.
@@ -40,6 +54,7 @@ class Scene:
     found: Sequence[Match]
 
     def cues(self, kind: str) -> Sequence[Match]:
+        """All cues of a kind, by where they begin."""
         return self.by_kind.get(kind, ())
 
     def is_in(self, i: int, group: str) -> bool:
@@ -52,6 +67,11 @@ class Scene:
         return frozenset(i for match in self.found for i in match.core)
 
     @cached_property
+    def people(self) -> frozenset[int]:
+        """Words that name somebody else."""
+        return frozenset(i for cue in self.cues("person") for i in cue.core)
+
+    @cached_property
     def clause(self) -> tuple[int, ...]:
         """Number of the clause of each word: commas, "and", "but" and the like begin one."""
         numbers, number = [], 0
@@ -62,12 +82,13 @@ class Scene:
         return tuple(numbers)
 
     def sentence_of(self, match: Match) -> tuple[int, int]:
-        """First word of the sentence of a wording, and one past its last."""
+        """First word of the sentence of a wording, and one past its last, within `REACH`."""
         sentence, own = self.words.sentence, self.words.sentence[match.start]
         first, last = match.start, match.end
-        while first and sentence[first - 1] == own:
+        least, most = max(first - REACH, 0), min(last + REACH, len(sentence))
+        while first > least and sentence[first - 1] == own:
             first -= 1
-        while last < len(sentence) and sentence[last] == own:
+        while last < most and sentence[last] == own:
             last += 1
         return first, last
 
@@ -108,6 +129,8 @@ class Scene:
 
 #: Words between a denial and what it denies that the lexicon does not know as harmless.
 _STRANGERS = 1
+#: Words after a symptom within which "none" or "no" denies it.
+_AFTER = 5
 
 
 def denied(scene: Scene, match: Match) -> Answer:
@@ -115,8 +138,8 @@ def denied(scene: Scene, match: Match) -> Answer:
     first, last = scene.sentence_of(match)
     core = set(match.core)
     answer = Answer.NO
-    for cue in scene.denials:
-        if cue.start < first or cue.start >= last or core.intersection(cue.core):
+    for cue in between(scene.denials, first, match.end):
+        if core.intersection(cue.core):
             continue
         if match.start < cue.start < match.end:
             if scene.words.norms[cue.start] != "without":
@@ -173,18 +196,18 @@ def _list_goes_on(scene: Scene, match: Match) -> bool:
     first, last = scene.sentence_of(match)
     if any(scene.is_in(i, "list_end") for i in range(match.end, min(match.end + 8, last))):
         return True
-    others = {m.rule for m in scene.found if first <= m.start < last and m.rule != match.rule}
+    others = {m.rule for m in between(scene.found, first, last) if m.rule != match.rule}
     return len(others) >= 2
 
 
 def _denied_after(scene: Scene, match: Match, core: set[int]) -> bool:
-    for cue in scene.denials_after:
-        if cue.start < match.end or core.intersection(cue.core) or cue.start > match.end + 4:
+    for cue in between(scene.denials_after, match.end, match.end + _AFTER):
+        if core.intersection(cue.core):
             continue
-        between = range(match.end, cue.start)
-        if any(not _is_small(scene, i) for i in between):
+        path = range(match.end, cue.start)
+        if any(not _is_small(scene, i) for i in path):
             continue
-        if any(scene.words.breaks[i] >= Break.NUMBER for i in between) or (
+        if any(scene.words.breaks[i] >= Break.NUMBER for i in path) or (
             scene.words.breaks[cue.start] is Break.END and match.end - 1 not in scene.words.asked
         ):
             continue
@@ -209,40 +232,43 @@ def of_an_earlier_day(scene: Scene, match: Match) -> bool:
     """Whether the words put it on an earlier day ("yesterday", "used to", "in 2019")."""
     first, last = scene.sentence_of(match)
     own = set(scene.clause[match.start : match.end])
-    goes_on = [c for c in scene.cues("goes_on") if own.intersection(scene.clause[c.start : c.end])]
-    if any(not set(c.core) <= set(match.core) for c in goes_on):
-        return False
-    for cue in scene.earlier_days:
-        if not first <= cue.start < last or set(cue.core) & set(match.core):
+    for cue in between(scene.cues("goes_on"), first, last):
+        beside = own.intersection(scene.clause[cue.start : cue.end])
+        if beside and not set(cue.core) <= set(match.core):
+            return False
+    for cue in between(scene.earlier_days, first, last):
+        if set(cue.core) & set(match.core):
             continue
         if own.intersection(scene.clause[cue.start : cue.end]):
             return True
-        if _told_in_the_past(scene, match, own):
+        if _told_in_the_past(scene, first, last, own):
             return True
     return False
 
 
-def _told_in_the_past(scene: Scene, match: Match, clauses: set[int]) -> bool:
+def _told_in_the_past(scene: Scene, first: int, last: int, clauses: set[int]) -> bool:
     """Whether the clause of the wording has a verb of the past and none of today's words."""
-    places = [i for i, number in enumerate(scene.clause) if number in clauses]
-    if any(cue.start in places for cue in (*scene.cues("recent"), *scene.cues("present"))):
+    places = [i for i in range(first, last) if scene.clause[i] in clauses]
+    today = (
+        *between(scene.cues("recent"), first, last),
+        *between(scene.cues("present"), first, last),
+    )
+    if any(cue.start in places for cue in today):
         return False
     return any(scene.is_in(i, "past_verb") for i in places)
 
 
 def has_gone(scene: Scene, match: Match) -> bool:
     """Whether the words say that it has passed ("gone now", "it eased off", "lasted a minute")."""
-    for cue in scene.cues("gone_before"):
+    for cue in between(scene.cues("gone_before"), match.start - REACH, match.start):
         if cue.end <= match.start <= cue.end + 4 and all(
             _is_small(scene, i) and scene.words.breaks[i] < Break.COMMA
             for i in range(cue.end, match.start)
         ):
             return True
     return any(
-        cue.start >= match.end
-        and not set(cue.core) & set(match.core)
-        and _leads_to(scene, match, cue)
-        for cue in scene.endings
+        not set(cue.core) & set(match.core) and _leads_to(scene, match, cue)
+        for cue in between(scene.endings, match.end, match.end + REACH)
     )
 
 
@@ -273,13 +299,11 @@ def _leads_to(scene: Scene, match: Match, cue: Match) -> bool:
 def only_supposed(scene: Scene, match: Match) -> bool:
     """Whether it may come, is warned of, told in a story, or asked about in general."""
     first, last = scene.sentence_of(match)
-    for cue in scene.conditions:
-        if first <= cue.start < match.start and _still_supposed(scene, cue, match):
+    for cue in between(scene.conditions, first, match.start):
+        if _still_supposed(scene, cue, match):
             return True
-    is_question = any(first <= i < last for i in scene.words.asked)
-    for cue in scene.cues("ask"):
-        if not first <= cue.start < last or cue.start >= match.start:
-            continue
+    is_question = any(i in scene.words.asked for i in range(first, last))
+    for cue in between(scene.cues("ask"), first, match.start):
         if not is_question and scene.clause[cue.start] != scene.clause[match.start]:
             continue
         if not _asserted(scene, cue, match):
@@ -306,6 +330,6 @@ def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
 
 def _asserted(scene: Scene, ask: Match, match: Match) -> bool:
     return any(
-        ask.start <= cue.start and cue.start < match.end and cue.end <= match.end + 1
-        for cue in scene.cues("asserts")
+        cue.end <= match.end + 1
+        for cue in between(scene.cues("asserts"), ask.start, match.end)
     )

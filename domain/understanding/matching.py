@@ -23,6 +23,14 @@ Hits = list[dict[int, int]]  #: for each word: slot -> how many words it takes t
 
 
 @dataclass(frozen=True, slots=True)
+class _Known:
+    """What the lexicon has for one word: its slots, and what it is the first word of."""
+
+    slots: dict[int, int]
+    phrases: tuple[tuple[tuple[int, ...], int], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Match:
     """A pattern found: words `start` up to `end`, and those in `core` are its own."""
 
@@ -58,16 +66,20 @@ class Matcher:
         targets = [w for w in self._words if w not in slots.exact]
         self._ordinary = frozenset(ordinary) | self._words.keys()
         self._speller = Speller(targets, self._ordinary)
-        self._by_first: dict[int, list[Pattern]] = {}
-        for pattern in patterns:
-            self._by_first.setdefault(pattern.steps[0].slot, []).append(pattern)
-        self._starts = frozenset(self._by_first)
+        self._by_key = _by_rarest_slot(patterns, slots)
+        self._keys = self._by_key.keys()
         self.slots_of = lru_cache(maxsize=8192)(self._slots_of)
+        self._known = lru_cache(maxsize=8192)(self._look_up_word)
         self.unjoin = lru_cache(maxsize=8192)(self._unjoin)
 
     def is_word(self, word: str) -> bool:
         """Whether the lexicon holds the word or it is ordinary English."""
         return word in self._ordinary
+
+    def _look_up_word(self, word: str) -> _Known:
+        slots = self.slots_of(word)
+        phrases = [phrase for slot in slots for phrase in self._phrases.get(slot, ())]
+        return _Known(dict.fromkeys(slots, 1), tuple(phrases))
 
     def _slots_of(self, word: str) -> frozenset[int]:
         if word[0].isdigit():
@@ -97,37 +109,47 @@ class Matcher:
 
     def look_up(self, words: Words) -> Hits:
         """For each word the slots that begin there, several words as one included."""
-        singles = [self.slots_of(norm) for norm in words.norms]
-        hits: Hits = [dict.fromkeys(found, 1) for found in singles]
-        for i in range(len(words) - 1):
+        known = [self._known(norm) for norm in words.norms]
+        hits: Hits = [dict(entry.slots) for entry in known]
+        for i in range(len(known) - 1):
             if words.breaks[i + 1] is Break.NONE:
                 joined = words.norms[i] + words.norms[i + 1]
                 if len(joined) >= _JOINED_FROM and joined in self._words:
                     hits[i].update(dict.fromkeys(self._words[joined], 2))
-        phrases = self._phrases
-        for i, found in enumerate(singles):
-            for slot in found:
-                for steps, whole in phrases.get(slot, ()):
-                    size = len(steps)
-                    if i + size <= len(words) and all(
-                        step in singles[i + k] and words.breaks[i + k] < Break.NUMBER
-                        for k, step in enumerate(steps)
-                        if k
-                    ):
-                        hits[i][whole] = max(size, hits[i].get(whole, 0))
+            for steps, whole in known[i].phrases:
+                size = len(steps)
+                if steps[1] in known[i + 1].slots and self._is_phrase(words, known, i, steps):
+                    hits[i][whole] = max(size, hits[i].get(whole, 0))
         return hits
 
+    def _is_phrase(
+        self, words: Words, known: Sequence[_Known], i: int, steps: tuple[int, ...]
+    ) -> bool:
+        if i + len(steps) > len(known):
+            return False
+        return all(
+            steps[k] in known[i + k].slots and words.breaks[i + k] < Break.NUMBER
+            for k in range(1, len(steps))
+        )
+
     def find(self, words: Words, hits: Hits) -> list[Match]:
-        """Every pattern in `words`, each at most once for each first word."""
-        found: list[Match] = []
+        """Every pattern in `words`, at most once for each first word, by where they begin."""
+        present: dict[int, list[int]] = {}
         for i, slots in enumerate(hits):
-            for slot in slots.keys() & self._starts:
-                for pattern in self._by_first[slot]:
-                    if pattern.begins and not _begins(words, i, pattern.begins):
-                        continue
-                    core = self._extend(words, hits, pattern, i)
-                    if core is not None:
-                        found.append(Match(pattern.rule, i, core[-1] + 1, core))
+            for slot in slots:
+                present.setdefault(slot, []).append(i)
+        there = present.keys()
+        found: list[Match] = []
+        for slot in there & self._keys:
+            for pattern in self._by_key[slot]:
+                if pattern.needs <= there:
+                    for i in present[pattern.steps[0].slot]:
+                        if pattern.begins and not _begins(words, i, pattern.begins):
+                            continue
+                        core = self._extend(words, hits, pattern, i)
+                        if core is not None:
+                            found.append(Match(pattern.rule, i, core[-1] + 1, core))
+        found.sort(key=lambda match: (match.start, match.end, match.rule))
         return found
 
     def _extend(
@@ -162,6 +184,32 @@ class Matcher:
             yield i
             if self._walls in hits[i]:
                 return
+
+
+#: Words that stand in nearly every message; a pattern is better looked for by another of its.
+_EVERYWHERE: Final = frozenset(
+    "i my me the a an of in on to is it and or not no was have had has been am are be this that "
+    "with for at from but so do don't can can't i'm it's now just all up out as if by you".split()
+)
+
+
+def _by_rarest_slot(patterns: Sequence[Pattern], slots: Slots) -> dict[int, list[Pattern]]:
+    """Patterns by the one of their slots that the fewest messages hold."""
+    weight = dict.fromkeys(slots.numbers.values(), 0)
+    for word, numbers in slots.words.items():
+        for slot in numbers:
+            weight[slot] += 100 if word in _EVERYWHERE else 1
+    for numbers in slots.beginnings.values():
+        for slot in numbers:
+            weight[slot] += 10
+    for phrases in slots.phrases.values():
+        for _, slot in phrases:
+            weight[slot] += 1
+    found: dict[int, list[Pattern]] = {}
+    for pattern in patterns:
+        key = min(sorted(pattern.needs), key=lambda slot: weight[slot])
+        found.setdefault(key, []).append(pattern)
+    return found
 
 
 def _joined(words: Words, i: int) -> bool:

@@ -10,7 +10,7 @@ from enum import Enum, auto
 from typing import Final
 
 from domain.understanding.clauses import Break
-from domain.understanding.context import Scene
+from domain.understanding.context import Scene, between
 from domain.understanding.matching import Match
 
 
@@ -25,7 +25,7 @@ class Owner(Enum):
 
 def owner(scene: Scene, match: Match) -> Owner:
     """Who has what the wording tells."""
-    people = {i for cue in scene.cues("person") for i in cue.core}
+    people = scene.people
     inside = range(match.start, match.end)
     first, last = scene.sentence_of(match)
     # "my ankles are twice their size": they are things
@@ -38,9 +38,9 @@ def owner(scene: Scene, match: Match) -> Owner:
     return _nearest_before(scene, match, first, people)
 
 
-def _nearest_before(scene: Scene, match: Match, first: int, people: set[int]) -> Owner:
+def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[int]) -> Owner:
     reported = False
-    reports = {cue.start for cue in scene.cues("reports")}
+    reports = {cue.start for cue in between(scene.cues("reports"), first, match.start)}
     i = match.start - 1
     while i >= first:
         if i in reports:
@@ -87,20 +87,18 @@ def _owned_by_name(scene: Scene, match: Match) -> bool:
     for i in range(max(match.start - 3, 0), match.start):
         norm = scene.words.norms[i]
         if norm.endswith(("'s", "s'")) and not scene.is_in(i, "unlike_owner"):
-            between = range(i + 1, match.start + 1)
-            if all(scene.words.breaks[k] is Break.NONE for k in between):
+            path = range(i + 1, match.start + 1)
+            if all(scene.words.breaks[k] is Break.NONE for k in path):
                 return True
     return False
 
 
 def _third_person_has(scene: Scene, match: Match, first: int) -> bool:
     """ "Margaret has a headache": "has" right before a symptom, and no body part before it."""
-    for cue in scene.cues("owns"):
-        if not first < cue.start < match.start or match.start - cue.start > 4:
-            continue
+    for cue in between(scene.cues("owns"), max(first + 1, match.start - 4), match.start):
         before = cue.start - 1
-        between = range(cue.start + 1, match.start + 1)
-        if any(scene.words.breaks[i] > Break.NONE for i in between):
+        path = range(cue.start + 1, match.start + 1)
+        if any(scene.words.breaks[i] > Break.NONE for i in path):
             continue
         if scene.is_in(before, "not_owner") or before in scene.covered:
             continue

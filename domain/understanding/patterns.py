@@ -51,6 +51,7 @@ class Pattern:
 
     rule: int
     steps: tuple[Step, ...]
+    needs: frozenset[int]  #: slots without which it cannot be found
     begins: str = ""
     ends: str = ""
 
@@ -137,7 +138,8 @@ def read_pattern(source: str, rule: int, slots: Slots) -> list[Pattern]:
     for order in _orders(items):
         for chosen in _with_and_without(order):
             steps = _steps(chosen, source, slots)
-            found.append(Pattern(rule, steps, begins, ends))
+            needs = frozenset(step.slot for step in steps if not step.absent)
+            found.append(Pattern(rule, steps, needs, begins, ends))
     return found
 
 

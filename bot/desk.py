@@ -97,6 +97,7 @@ class Desk:
         self._on_outgoing = on_outgoing
         self._on_timer = on_timer
         self._tidied: date | None = None
+        self._bot_name = ""
 
     def handle(self, incoming: Incoming) -> bool:
         """Handle one update of the platform; False when it had been handled before.
@@ -171,12 +172,9 @@ class Desk:
         ties = work.ties(incoming.chat)
         actor = Actor(chat=incoming.chat, language=incoming.language)
         invitation = invitation_of(work, event)
-        blank = Situation(
-            actor=actor, ties=ties, invitation=invitation, asking=work.asking(incoming.chat)
-        )
+        blank = Situation(actor=actor, ties=ties, invitation=invitation)
         effects = [
-            self._answer(work, blank, event, person)
-            for person in concerned(work, ties, event, invitation)
+            self._answer(work, blank, event, person) for person in concerned(work, blank, event)
         ]
         return _together(effects)
 
@@ -185,19 +183,28 @@ class Desk:
     ) -> _Effects:
         """One call of `respond` with everything that it may know, and its outcome stored."""
         patient = work.patient(person) if person else None
-        return self._respond_and_store(work, replace(blank, patient=patient), event)
+        chat = blank.actor.chat
+        # What was asked outside any patient's conversation matters only there.
+        asking = work.asking(chat) if patient is None and chat is not None else ""
+        situation = replace(blank, patient=patient, asking=asking)
+        return self._respond_and_store(work, situation, event)
 
     def _respond_and_store(self, work: Work, blank: Situation, event: Event) -> _Effects:
         situation = replace(
             blank,
             places=self._places(blank, event),
             fresh=fresh_values(_FRESH),
-            bot_name=work.bot_name() or "",
+            bot_name=self._bot_name_in(work),
         )
         outcome = self._respond(situation, event, work.now())
         messages, actions = _rendered(outcome)
         work.store(situation.patient, outcome, messages, actions)
         return _Effects(messages=bool(messages), timers=bool(outcome.timers))
+
+    def _bot_name_in(self, work: Work) -> str:
+        # It stands from the first start on, so it is read once.
+        self._bot_name = self._bot_name or work.bot_name() or ""
+        return self._bot_name
 
     def _places(self, situation: Situation, event: Event) -> tuple[Place, ...]:
         if not isinstance(event, Said) or not asks_for_place(situation):

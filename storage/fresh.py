@@ -8,13 +8,13 @@ from typing import Final
 
 # Letters and digits that are hard to mistake for each other, all allowed in a deep link;
 # a code never begins with a mark that a command line would take for an option.
-_ALPHABET: Final = "abcdefghjkmnpqrstuvwxyz23456789"
-_LENGTH: Final = 20  # 99 bits
+_ALPHABET: Final = "abcdefghijkmnpqrstuvwxyz23456789"  # 32, so that every byte is fair
+_LENGTH: Final = 20  # 100 bits
 
 
 def fresh_value() -> str:
     """An id or a code: 20 letters and digits."""
-    return "".join(secrets.choice(_ALPHABET) for _ in range(_LENGTH))
+    return "".join(_ALPHABET[byte % 32] for byte in secrets.token_bytes(_LENGTH))
 
 
 def fresh_values(count: int) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from storage.tables import timers
 from storage.upserts import upsert
 
 _CANCEL: Final = delete(timers).where(
-    timers.c.person == bindparam("whose"), timers.c.key == bindparam("which")
+    timers.c.person == bindparam("whose"), timers.c.key.in_(bindparam("which", expanding=True))
 )
 
 
@@ -35,19 +35,17 @@ class Timer:
 
 
 def change(connection: Connection, person: PersonId, changes: Iterable[TimerChange]) -> None:
-    """Set, move and cancel, in order."""
-    for wanted in changes:
-        match wanted:
-            case SetTimer(key=key, due=due):
-                upsert(
-                    connection,
-                    timers,
-                    [{"person": person, "key": key, "due": due, "attempts": 0}],
-                    key=("person", "key"),
-                    changed=("due", "attempts"),
-                )
-            case CancelTimer(key=key):
-                connection.execute(_CANCEL, {"whose": person, "which": key})
+    """Set, move and cancel; of several changes of one key the last one counts."""
+    last = {wanted.key: wanted for wanted in changes}
+    cancelled = [key for key, wanted in last.items() if isinstance(wanted, CancelTimer)]
+    if cancelled:
+        connection.execute(_CANCEL, {"whose": person, "which": cancelled})
+    rows = [
+        {"person": person, "key": wanted.key, "due": wanted.due, "attempts": 0}
+        for wanted in last.values()
+        if isinstance(wanted, SetTimer)
+    ]
+    upsert(connection, timers, rows, key=("person", "key"), changed=("due", "attempts"))
 
 
 def due_persons(connection: Connection, now: datetime, limit: int) -> list[PersonId]:

@@ -217,7 +217,7 @@ class Stage:
         sent, self.sent = self.sent, []
         return sent
 
-    def keys(self, chat: ChatId = PATIENT_CHAT) -> list[str]:
+    def heard(self, chat: ChatId = PATIENT_CHAT) -> list[str]:
         """Keys of all lines sent to a chat since `take_sent`, in order."""
         return [line.key for out in self.sent if out.chat == chat for line in out.lines]
 
@@ -227,7 +227,7 @@ class Stage:
             for line in out.lines:
                 if line.key == key and out.chat == chat:
                     return dict(line.values)
-        raise AssertionError(f"{key} was not sent to {chat}: {self.keys(chat)}")
+        raise AssertionError(f"{key} was not sent to {chat}: {self.heard(chat)}")
 
     @property
     def alarm(self) -> AlarmStage | None:

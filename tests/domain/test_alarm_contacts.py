@@ -1,0 +1,118 @@
+"""Contacts in an alarm: consent, delivery, and what they report themselves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from domain.events import ChatClosed, ChatOpened, DeliveryFailed, DeliveryProblem, Do
+from domain.people import AlarmStage, Consent
+from tests.domain.conftest import CARER, CARER_CHAT, DOCTOR_CHAT, PATIENT_CHAT, Stage
+
+FLAGGED = "192/114 and my chest hurts"
+
+
+def without_consent(stage: Stage, consent: Consent) -> None:
+    """Wren has not agreed to, or no longer is."""
+    first, *rest = stage.patient.contacts
+    stage.patient = replace(stage.patient, contacts=(replace(first, consent=consent), *rest))
+
+
+# --- consent and delivery
+
+
+@pytest.mark.parametrize("consent", [Consent.PROPOSED, Consent.REFUSED, Consent.WITHDRAWN])
+@pytest.mark.parametrize("text", [FLAGGED, "192/114"])
+def test_contacts_without_consent_are_never_told(stage: Stage, consent: Consent, text: str) -> None:
+    without_consent(stage, consent)
+    stage.says(text)
+    stage.passes(minutes=40)
+    stage.presses(Do.AMBULANCE)
+    stage.presses(Do.HELP_CAME)
+    assert stage.heard(CARER_CHAT) == []
+    assert stage.heard(DOCTOR_CHAT)
+
+
+def test_consent_withdrawn_in_an_emergency_ends_the_telling(stage: Stage) -> None:
+    stage.says(FLAGGED)
+    stage.presses(Do.CONSENT_WITHDRAW, CARER)
+    stage.take_sent()
+    stage.presses(Do.AMBULANCE)
+    stage.passes(minutes=10)
+    stage.presses(Do.HELP_CAME)
+    assert stage.heard(CARER_CHAT) == []
+
+
+def test_consent_given_in_an_emergency_calls_at_once(stage: Stage) -> None:
+    without_consent(stage, Consent.PROPOSED)
+    stage.says(FLAGGED)
+    stage.presses(Do.CONSENT_YES, CARER)
+    assert "contact.emergency" in stage.heard(CARER_CHAT)
+
+
+def test_an_alarm_that_cannot_be_delivered_is_told_to_the_patient(stage: Stage) -> None:
+    stage.says(FLAGGED)
+    stage.take_sent()
+    failed = DeliveryFailed(
+        chat=CARER_CHAT, to=CARER, problem=DeliveryProblem.BLOCKED, was_alarm=True
+    )
+    stage.fails_to_deliver(failed)
+    assert stage.values("emergency.unreachable")["name"] == "Wren"
+    stage.take_sent()
+    stage.fails_to_deliver(failed)
+    assert stage.sent == []  # said once
+
+
+def test_an_unreachable_patient_is_told_to_the_contacts(stage: Stage) -> None:
+    stage.says(FLAGGED)
+    stage.take_sent()
+    stage.fails_to_deliver(
+        DeliveryFailed(chat=PATIENT_CHAT, to=None, problem=DeliveryProblem.BLOCKED, was_alarm=True)
+    )
+    assert stage.heard(CARER_CHAT) == ["contact.patient_unreachable"]
+
+
+def test_a_contact_who_blocks_the_bot_is_named_to_the_patient_and_welcome_back(
+    stage: Stage,
+) -> None:
+    stage.happens(ChatClosed(chat=CARER_CHAT), chat=CARER_CHAT)
+    assert stage.values("contact.unreachable")["name"] == "Wren"
+    assert not stage.patient.contacts[-1].reachable or not stage.patient.contacts[0].reachable
+    stage.happens(ChatOpened(chat=CARER_CHAT), chat=CARER_CHAT)
+    assert all(contact.reachable for contact in stage.patient.contacts)
+
+
+# --- a contact reports
+
+
+def test_a_red_flag_in_a_carers_chat_is_taken_as_the_patients(stage: Stage) -> None:
+    stage.says("she has chest pain", chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert stage.heard(CARER_CHAT)[0] == "contact.danger"
+    assert "emergency.reported" in stage.heard()
+    assert "contact.seen.reported" in stage.heard(DOCTOR_CHAT)
+
+
+def test_not_about_her_ends_it_and_leaves_no_sign_in_force(stage: Stage) -> None:
+    stage.says("she has chest pain", chat=CARER_CHAT)
+    stage.taps("button.not_about", chat=CARER_CHAT)
+    assert stage.alarm is None
+    stage.passes(hours=1)
+    stage.says("192/114")
+    assert stage.alarm is AlarmStage.ASKED
+
+
+def test_only_who_reported_can_say_that_it_was_not_about_her(stage: Stage) -> None:
+    stage.says("she has chest pain", chat=CARER_CHAT)
+    stage.presses(Do.NOT_ABOUT, chat=DOCTOR_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+def test_a_contact_who_may_not_be_told_gets_the_advice_and_nothing_of_the_patient(
+    stage: Stage,
+) -> None:
+    without_consent(stage, Consent.PROPOSED)
+    stage.says("she collapsed", chat=CARER_CHAT)
+    assert stage.heard(CARER_CHAT) == ["other.emergency", "contact.wait"]
+    assert stage.values("other.emergency", CARER_CHAT)["number"] != "112"

@@ -25,7 +25,7 @@ def are_alternatives(pieces: Sequence[Piece], left: Pair, right: Pair) -> bool:
         return False
     if any("alternative" in p.roles for p in gap):
         return True
-    return any(p.text == "and" for p in gap) and _after_between(pieces, left.start)
+    return any("and_word" in p.roles for p in gap) and _after_between(pieces, left.start)
 
 
 def _after_between(pieces: Sequence[Piece], start: int) -> bool:
@@ -90,7 +90,7 @@ def number_instead(pieces: Sequence[Piece], pair: Pair) -> Possibilities:
     if before is not None and pieces[before].whole >= 20:
         gap = pieces[before + 1 : pair.start]
         ranged = len(gap) == 1 and ("range_mark" in gap[0].roles or gap[0].text in ("-", "–"))
-        between = any(p.text == "and" for p in gap) and _after_between(pieces, before)
+        between = any("and_word" in p.roles for p in gap) and _after_between(pieces, before)
         if (
             between
             or any("alternative" in p.roles for p in gap)

@@ -12,25 +12,7 @@ from domain.understanding.moments import moment
 from domain.understanding.pieces import Piece
 from domain.understanding.tokens import Kind
 
-_BOUNDARIES: Final = frozenset(
-    {
-        ",",
-        ";",
-        ".",
-        "!",
-        "?",
-        "\n",
-        "…",
-        "and",
-        "then",
-        "but",
-        "so",
-        "and then",
-        "while",
-        "because",
-        "although",
-    }
-)
+_BOUNDARIES: Final = frozenset({",", ";", ".", "!", "?", "\n", "…"})
 _SHIELD_REACH: Final = 4
 
 Range = tuple[int, int]  #: first and last piece of a reading
@@ -70,7 +52,7 @@ class _Attacher:
         edges = [
             place
             for place, piece in enumerate(self._pieces)
-            if piece.text in _BOUNDARIES and place not in inside
+            if (piece.text in _BOUNDARIES or "clause_word" in piece.roles) and place not in inside
         ]
         segments: list[tuple[Range, list[int], list[Mention]]] = []
         begin = 0

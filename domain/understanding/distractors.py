@@ -6,6 +6,7 @@ shapes (a phone number, a fraction, an ordinal) are here. Clock times and dates:
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from typing import Final
 
@@ -37,7 +38,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
             or _is_year(pieces, place)
         ):
             _claim_with_partner(pieces, place)
-    for left, right in zip(numbers, numbers[1:], strict=False):
+    for left, right in itertools.pairwise(numbers):
         if (
             pieces[left].free
             and pieces[right].free
@@ -49,9 +50,13 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
 def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
     """Claims the number, and what a stroke joins to it from before ("8/500 mg", "6/10")."""
     pieces[place].claim = Claim.OTHER
-    if place >= 2 and pieces[place - 2].free and "range_link" in pieces[place - 1].roles:
-        if not _ends_stroke_pair(pieces, place - 2):
-            pieces[place - 2].claim = Claim.OTHER
+    if (
+        place >= 2
+        and pieces[place - 2].free
+        and "range_link" in pieces[place - 1].roles
+        and not _ends_stroke_pair(pieces, place - 2)
+    ):
+        pieces[place - 2].claim = Claim.OTHER
     if (
         place >= 2
         and is_stroke(pieces[place - 1])
@@ -133,7 +138,7 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
         piece = pieces[back]
         if "thing" in piece.roles:
             return _is_thing(pieces, back)
-        if piece.is_number or label_of(piece) and "high_sure" in piece.roles:
+        if piece.is_number or (label_of(piece) and "high_sure" in piece.roles):
             return False
         if piece.kind is Kind.WORD and "thing_link" not in piece.roles:
             return _is_drug(piece, vocabulary)
@@ -199,10 +204,10 @@ def _is_year(pieces: Sequence[Piece], place: int) -> bool:
     piece = pieces[place]
     if piece.fraction or len(piece.digits) != 4 or piece.digits[:2] not in ("19", "20"):
         return False
-    if place + 2 < len(pieces) and pieces[place + 2].is_number:
-        if pieces[place + 2].whole == (piece.whole + 1) % 100:
-            pieces[place + 2].claim = Claim.OTHER
-            return True
+    follower = pieces[place + 2] if place + 2 < len(pieces) else piece
+    if follower.is_number and follower.whole == (piece.whole + 1) % 100:
+        follower.claim = Claim.OTHER  # "2025/26"
+        return True
     return not _touches_stroke(pieces, place)
 
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import Final
 
 from domain.readings import LIMITS
 from domain.understanding.links import Chain, Link
 from domain.understanding.pieces import Piece
+from domain.understanding.tokens import Kind
 
 #: Longest run of spaced-out pieces that is tried in every way: "1 4 2 9 1 7 6".
 _LONGEST_RUN: Final = 8
@@ -181,7 +182,7 @@ class Grouper:
             chosen = ways[0]
         elif not self._close_enough(chosen, link):
             return None
-        pulse = self._pulse_after(self._places.index(chosen[1].places[-1]))
+        pulse = self._pulse_after(self._places.index(chosen[1].places[-1]), link)
         return Pair(chosen[0], chosen[1], link, pulse, alternatives=others)
 
     def _choose(
@@ -191,21 +192,23 @@ class Grouper:
         good = [way for way in ways if plausible(way[0].whole, way[1].whole)]
         if not good:
             return next((w for w in ways if either_way(w[0].whole, w[1].whole)), None), ()
-        if len(good) == 1 or self._is_ordinal_before(good[0][0].places[0]):
+        if len(good) == 1:
             return good[0], ()
+        # "one" before a spoken two-digit number is a hundred.
         spoken = [w for w in good if all(self._pieces[p].spoken for p in w[0].places)]
         if spoken:
             return max(spoken, key=lambda w: len(w[0].places)), ()
+        if self._is_ordinal_before(good[0][0].places[0]):
+            return good[0], ()
         return good[0], tuple((w[0].whole, w[1].whole) for w in good)
 
     def _is_ordinal_before(self, place: int) -> bool:
         """Whether the number before `place` counts the readings ("try 2 98/60")."""
         before = place - 2
-        return (
-            before < 0
-            or self._pieces[before].kind.value == "line"
-            or ("ordinal_noun" in self._pieces[before].roles)
-        )
+        if before < 0:
+            return any(piece.kind is Kind.LINE for piece in self._pieces)
+        ahead = self._pieces[before]
+        return ahead.kind is Kind.LINE or "ordinal_noun" in ahead.roles
 
     def _close_enough(self, way: tuple[Amount, Amount], link: Link) -> bool:
         first, second = way[0].whole, way[1].whole
@@ -215,7 +218,7 @@ class Grouper:
             return plausible(first, second)
         return True
 
-    def _pulse_after(self, index: int) -> Amount | None:
+    def _pulse_after(self, index: int, pair_link: Link) -> Amount | None:
         """The third number, when what follows the pair is one."""
         if index >= len(self._links):
             return None
@@ -234,7 +237,8 @@ class Grouper:
             found = amount(self._pieces, rest[:1])
         if not found.is_whole or not is_pulse(found.whole):
             return None
-        if link in (Link.WEAK, Link.LINE, Link.MARK) and found.whole > _SURE_PULSE:
+        loose = link in (Link.WEAK, Link.LINE, Link.MARK) and link is not pair_link
+        if loose and found.whole > _SURE_PULSE:
             return None
         return None if self._begins_pair(start, end, link) else found
 
@@ -258,7 +262,7 @@ class Grouper:
             way = ways[0]
             pulse = way[2] if len(way) > 2 else None
             if pulse is None and len(run) == end - at + 1:
-                pulse = self._pulse_after(end)
+                pulse = self._pulse_after(end, Link.SPACE)
             return Pair(
                 way[0], way[1], Link.SPACE, pulse, alternatives=others if len(others) > 1 else ()
             )
@@ -268,7 +272,7 @@ class Grouper:
 
     def _spaced_pair(self, run: Sequence[int], at: int) -> Pair:
         first, second = amount(self._pieces, run[:1]), amount(self._pieces, run[1:2])
-        return Pair(first, second, Link.SPACE, self._pulse_after(at + 1))
+        return Pair(first, second, Link.SPACE, self._pulse_after(at + 1, Link.SPACE))
 
 
 def _run_ends(links: Sequence[Link]) -> list[int]:
@@ -289,6 +293,6 @@ def _partitions(pieces: Sequence[Piece], run: Sequence[int]) -> Iterator[tuple[A
     for parts in (2, 3):
         for cuts in combinations(range(1, len(run)), parts - 1):
             edges = (0, *cuts, len(run))
-            groups = [run[a:b] for a, b in zip(edges, edges[1:], strict=False)]
+            groups = [run[a:b] for a, b in pairwise(edges)]
             if all(_joinable(pieces, group) for group in groups):
                 yield tuple(amount(pieces, group) for group in groups)

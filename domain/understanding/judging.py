@@ -14,18 +14,10 @@ from domain.understanding.numbers import UNREADABLE
 from domain.understanding.pieces import Piece
 from domain.understanding.result import Doubt
 from domain.understanding.tokens import Kind
+from domain.understanding.vocabulary import vocabulary
 
 #: The pressure habit of several languages: "13 over 8" for 130/80, in centimetres of mercury.
 _CMHG: Final = ((5, 30), (3, 20))
-_HOMOPHONE_DIGITS: Final = {
-    "to": "2",
-    "too": "2",
-    "for": "4",
-    "fore": "4",
-    "ate": "8",
-    "won": "1",
-    "tree": "3",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +35,9 @@ def judge(pair: Pair, pieces: Sequence[Piece], *, kpa_said: bool) -> Verdict:
         return unsure
     if pair.alternatives:
         return _ambiguous(pair.alternatives)
-    if kpa_said and not _clearly_mmhg(pair) or kilopascals.looks_like_kpa(pair.first, pair.second):
+    if (kpa_said and not _clearly_mmhg(pair)) or kilopascals.looks_like_kpa(
+        pair.first, pair.second
+    ):
         first, second = kilopascals.to_mmhg(pair.first), kilopascals.to_mmhg(pair.second)
         doubts = frozenset({Doubt.KILOPASCAL})
     else:
@@ -145,26 +139,30 @@ def _heard_digit(
     between = pieces[first.places[-1] + 1 : second.places[0]]
     for word in between:
         if "homophone" in word.roles:
-            digit = _HOMOPHONE_DIGITS.get(word.text, "")
+            digit = _digit(word)
             before_stroke = word is between[0]
             if before_stroke:
                 return ((_with_digit(first.digits, digit), second.whole),)
             return ((first.whole, int((digit + second.digits)[:3])),)
     before = pieces[start - 1] if start else None
-    if before is not None and before.text == "won" and pieces[start].spoken:
+    if before is not None and "head_homophone" in before.roles and pieces[start].spoken:
         return ((first.whole, second.whole),)
     if before is not None and "some" in before.roles and start >= 2 and pieces[start - 2].is_number:
         return ((int(f"{pieces[start - 2].digits}9{first.digits}"[:3]), second.whole),)
     if before is not None and "homophone" in before.roles and len(first.digits) <= 2:
         spaced = start >= 2 and pieces[start - 2].is_number and pieces[start - 2].free
-        if spaced or (before.text == "won" or (before.text == "too" and first.whole < 60)):
-            digit = _HOMOPHONE_DIGITS.get(before.text, "")
+        if spaced or ("head_homophone" in before.roles):
+            digit = _digit(before)
             lead = pieces[start - 2].digits if spaced else ""
             return ((int((lead + digit + first.digits)[:3]), second.whole),)
     after = pieces[end + 1] if end + 1 < len(pieces) else None
     if after is not None and "homophone" in after.roles and _ends_number(pair, pieces, end):
-        return ((first.whole, _with_digit(second.digits, _HOMOPHONE_DIGITS.get(after.text, ""))),)
+        return ((first.whole, _with_digit(second.digits, _digit(after))),)
     return None
+
+
+def _digit(word: Piece) -> str:
+    return str(vocabulary().homophones[word.text])
 
 
 def _with_digit(digits: str, heard: str) -> int:
@@ -175,11 +173,11 @@ def _with_digit(digits: str, heard: str) -> int:
 
 
 def _ends_number(pair: Pair, pieces: Sequence[Piece], end: int) -> bool:
-    """Whether the homophone after the pair can only be a digit: nothing follows that it leads to."""
+    """Whether the homophone after the pair can only be a digit: it leads to no other word."""
     if len(pair.second.digits) > 2 or pair.pulse is not None or pair.link is not Link.STRONG:
         return False
     after = pieces[end + 2] if end + 2 < len(pieces) else None
-    at_end = after is None or after.kind is not Kind.WORD and not after.is_number
+    at_end = after is None or (after.kind is not Kind.WORD and not after.is_number)
     if len(pair.second.digits) == 1:
         return True
     round_number = pair.second.digits.endswith("0")

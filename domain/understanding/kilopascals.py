@@ -1,8 +1,8 @@
 """Pressures that were given in kilopascals.
 
-1 kPa = 7.50062 mmHg: by definition 1 mmHg = 133.322 Pa (BIPM, SI brochure; UCUM lists
-m[Hg] = 133.3220 kPa, so 1000 / 133.322 = 7.50064 with that rounding). The contract's factor
-is used; both give the same whole mmHg over the whole range.
+1 kPa = 7.50062 mmHg: the conventional millimetre of mercury is 133.322387 Pa (BIPM, SI
+brochure, non-SI units, from memory; UCUM's rounded 133.322 Pa gives 7.50064). Both factors
+give the same whole mmHg over the range that a cuff can show; a test compares them.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -279,7 +280,7 @@ def _without_half_pairs(
 ) -> dict[int, str]:
     """Without labels of one half of a stroke pair whose other half has none ("high 162/94")."""
     kept = dict(found)
-    for left, right in zip(numbers, numbers[1:], strict=False):
+    for left, right in itertools.pairwise(numbers):
         if link_between(pieces, _last_of(pieces, left), right) is Link.STRONG and (
             (left in found) != (right in found) or found.get(left) == found.get(right)
         ):

@@ -70,7 +70,7 @@ def _joined(pieces: Sequence[Piece], left: Mention, right: Mention) -> Mention |
         "time_join" in p.roles or p.text in _JOINING_MARKS for p in between
     ):
         return None
-    if any(p.text == "and" for p in between) and not left.is_now:
+    if any("and_word" in p.roles for p in between) and not left.is_now:
         return None
     if (
         (left.hour is not None and right.hour is not None)
@@ -304,7 +304,7 @@ class _Finder:
 
     def _before_is_stroke(self, at: int) -> bool:
         before = self._at(at - 1)
-        joins = is_stroke(before) or ("over" in before.roles and before.text != "by")
+        joins = is_stroke(before) or "over" in before.roles
         return joins and self._at(at - 2).is_number
 
     def _written(self, start: int, end: int, hour: Piece, minute: int) -> Mention | None:
@@ -360,8 +360,7 @@ class _Finder:
         if minute is not None and self._has_time_words(at, mention):
             return mention
         if ("at_word" in self._at(at - 1).roles or self._at(at - 1).text in ("@",)) or (
-            "time_before" in self._at(at - 1).roles
-            and "time_before" in self._at(at - 2).roles
+            ("time_before" in self._at(at - 1).roles and "time_before" in self._at(at - 2).roles)
             or (
                 "roughly_word" in self._at(at - 1).roles
                 and piece.whole <= 12

@@ -31,9 +31,11 @@ def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
             at += 1
             continue
         glued = token.start == end_before
-        if token.kind is Kind.NUMBER or (token.kind is Kind.WORD and _slip_before_digit(toks, at)):
-            piece, at = _typed_number(toks, at, glued)
-        elif _hides_first_digit(toks, at):
+        if (
+            token.kind is Kind.NUMBER
+            or (token.kind is Kind.WORD and _slip_before_digit(toks, at))
+            or _hides_first_digit(toks, at)
+        ):
             piece, at = _typed_number(toks, at, glued)
         elif token.kind is Kind.WORD:
             piece, at = _word(toks, at, glued, vocabulary)
@@ -120,9 +122,9 @@ def _fraction(toks: list[Token], at: int, digits: str, hidden: list[int]) -> tup
             and _touch(toks, at + 2)
             and (toks[at + 2].text == "." and toks[at + 3].kind is Kind.NUMBER)
         )
-        if not chained and not (at >= 2 and toks[at - 2].text == "." and _touch(toks, at - 1)):
-            if not _is_pair_with_point(digits, toks[at + 1].text):
-                return toks[at + 1].text, at + 2
+        chained = chained or (at >= 2 and toks[at - 2].text == "." and _touch(toks, at - 1))
+        if not chained and not _is_pair_with_point(digits, toks[at + 1].text):
+            return toks[at + 1].text, at + 2
     return "", at
 
 
@@ -229,7 +231,7 @@ def _begins_hundred(pieces: list[Piece], at: int) -> bool:
     piece = pieces[at]
     if "hundred" in piece.roles:
         return True
-    begins = piece.text == "a" or (piece.is_number and len(piece.digits) == 1)
+    begins = "a_word" in piece.roles or (piece.is_number and len(piece.digits) == 1)
     return begins and at + 1 < len(pieces) and "hundred" in pieces[at + 1].roles
 
 
@@ -241,7 +243,7 @@ def _hundreds(
         return 1, at + 1
     if not (after < len(pieces) or at + 1 < len(pieces)):
         return None, at
-    word = after if value is not None else at + 1
+    word = _skip_hyphen(pieces, after if value is not None else at + 1)
     if word >= len(pieces) or "hundred" not in pieces[word].roles:
         return None, at
     if value is not None:

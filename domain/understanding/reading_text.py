@@ -7,6 +7,7 @@ found elsewhere. Pressures in mmHg, pulse in beats per minute, moments with the 
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
@@ -34,6 +35,7 @@ from domain.understanding.singles import (
     claim_wrong,
     corrected,
     impossible_pair,
+    number_before,
     singles,
 )
 from domain.understanding.tokens import Kind, Token
@@ -89,9 +91,11 @@ def read_numbers(text: str, toks: list[Token], now: datetime) -> NumbersRead:
         now: the moment it was sent, aware, with the offset of the writer's local time.
     """
     words = vocabulary()
-    if not any(t.kind is Kind.NUMBER or t.text in words.values for t in toks):
-        if not any("hundred" in words.roles_of(t.text) for t in toks):
-            return _NOTHING
+    if not any(
+        t.kind is Kind.NUMBER or t.text in words.values or "hundred" in words.roles_of(t.text)
+        for t in toks
+    ):
+        return _NOTHING
     pieces = to_pieces(toks, words)
     if not any(piece.is_number for piece in pieces):
         return _NOTHING
@@ -166,7 +170,7 @@ class _Reader:
                 own.append(pair)
         kept = [
             left
-            for left, right in zip(own, own[1:], strict=False)
+            for left, right in itertools.pairwise(own)
             if not replaces(self._pieces, left, right)
         ]
         if own:
@@ -179,7 +183,7 @@ class _Reader:
         kpa_said = kilopascals.said(self._pieces)
         against = {
             place
-            for place, (left, right) in enumerate(zip(pairs, pairs[1:], strict=False))
+            for place, (left, right) in enumerate(itertools.pairwise(pairs))
             if are_alternatives(self._pieces, left, right)
         }
         against |= {place + 1 for place in against}
@@ -233,6 +237,9 @@ class _Reader:
             ]
         for single in found:
             self._spans.append(self._span((single.place,)))
+        for single in found:
+            if self._wrong is None and corrected(pieces, single.place):
+                self._wrong = number_before(pieces, single.place)
         replaced = self._wrong is not None or any(corrected(pieces, s.place) for s in found)
         self._replaces = self._replaces or replaced
         if found and not replaced:

@@ -20,7 +20,6 @@ _LONE_ALONE: Final = 30  #: least, when the message says plainly that it is a pr
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _FEW_WORDS: Final = 4
 _ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…"})
-_SOFT_OVER: Final = frozenset({"on", "by", "onto", "above", "dash", "stroke", "slash"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +120,7 @@ def _dangles(pieces: Sequence[Piece], place: int) -> bool:
         follower = pieces[place + 2] if place + 2 < len(pieces) else None
         if follower is None or "unreadable" in follower.roles:
             return True
-        if is_stroke(after) or after.text not in _SOFT_OVER:
+        if is_stroke(after) or "over_soft" not in after.roles:
             return follower.kind is not Kind.NUMBER and (
                 follower.kind is not Kind.WORD or not is_stroke(after)
             )
@@ -195,7 +194,7 @@ def impossible_pair(pieces: Sequence[Piece]) -> tuple[int, int] | None:
             continue
         first, second = (pieces[p] for p in chain.places)
         sizes = sorted((first.whole, second.whole))
-        if first.fraction or second.fraction or not (30 <= sizes[0] and 100 <= sizes[1] <= 9999):
+        if first.fraction or second.fraction or not (sizes[0] >= 30 and 100 <= sizes[1] <= 9999):
             continue
         return chain.places[0], chain.places[1]
     return None
@@ -230,3 +229,11 @@ def corrected(pieces: Sequence[Piece], place: int) -> bool:
         if not ("connector" in pieces[back].roles or pieces[back].text in (",", ":")):
             return False
     return False
+
+
+def number_before(pieces: Sequence[Piece], place: int) -> int | None:
+    """The number of two or three digits that stands shortly before the one at `place`."""
+    for back in range(place - 1, max(-1, place - 6), -1):
+        if pieces[back].free and len(pieces[back].digits) in (2, 3):
+            return pieces[back].whole
+    return None

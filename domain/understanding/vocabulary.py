@@ -46,6 +46,7 @@ class Vocabulary:
 
     roles: Mapping[str, Roles]  #: word or phrase (its words with one space) -> roles
     phrases: Mapping[str, tuple[tuple[str, ...], ...]]  #: first word -> phrases, longest first
+    homophones: Mapping[str, int]  #: "ate" -> 8
     values: Mapping[str, int]  #: "forty" -> 40; "fortytwo" -> 42
     lists: Mapping[str, tuple[str, ...]]  #: lists that are no roles of words
     parts: Mapping[str, Part]  #: "evening" -> the part of the day
@@ -78,12 +79,15 @@ def vocabulary() -> Vocabulary:
     )
     for word in named:
         roles.setdefault(word, set()).add("time")
+    for word in numbers["homophones"]:
+        roles.setdefault(word, set()).add("homophone")
     for role in numbers["forgiving"]:
         _forgive(role, numbers["roles"][role], roles, values)
     return Vocabulary(
         roles={word: frozenset(names) for word, names in roles.items()},
         phrases=_by_first_word(word for word in roles if " " in word),
         values=values,
+        homophones=numbers["homophones"],
         lists={name: tuple(words) for name, words in numbers["lists"].items()},
         parts={word: _part(part) for part in times["part"] for word in part["words"]},
         **{table: times[table] for table in _NAMED_TIMES},

@@ -86,7 +86,7 @@ class Judge:
         at, least = place, max(0, place - _SENTENCE_REACH)
         while at > least:
             before = self._pieces[at - 1]
-            if before.text in _ENDS or (before.text in _PARTS and not before.text == "("):
+            if before.text in _ENDS or (before.text in _PARTS and before.text != "("):
                 break
             if before.is_number and before.claim is not None and before.claim.value == "pressure":
                 break
@@ -223,9 +223,7 @@ class Judge:
             if piece.text in ("<", ">"):
                 return self._is_sign_of_limit(place, end)
             if "target_before" in piece.roles or "target_after" in piece.roles:
-                if piece.text == "over" and not self._is_limit_over(place):
-                    return False
-                return True
+                return not (piece.text == "over" and not self._is_limit_over(place))
             if piece.is_number or piece.text in _ENDS or piece.text in (",", ")"):
                 break
             if piece.kind is Kind.WORD and "target_link" not in piece.roles:

@@ -1,0 +1,249 @@
+"""What holds for every text, and every way of writing a reading that the generator makes."""
+
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from domain.readings import LIMITS
+from domain.understanding.reading_text import NumbersRead, read_numbers
+from domain.understanding.tokens import tokens
+
+NOW = datetime(2026, 3, 10, 7, 42, tzinfo=UTC)
+UNITS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+TEENS = [
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+]
+TENS = ["-", "-", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+
+#: Signs that the reader gives a meaning to, so that random texts meet its rules.
+PIECES = [
+    "142",
+    "91",
+    "1",
+    "/",
+    " over ",
+    " not ",
+    " or ",
+    "?",
+    " at 7 ",
+    " yesterday",
+    "one ",
+    "forty ",
+    "hundred ",
+    " and ",
+    " to ",
+    "systolic ",
+    "bottom ",
+    " pulse ",
+    "kPa",
+    "17.1",
+    ",",
+    ".",
+    "\n",
+    " my wife's ",
+    " target ",
+    " if ",
+    "l",
+    "O",
+    "<b>",
+    "½",
+    "٣",
+    "between ",
+]
+
+
+def read(text: str) -> NumbersRead:
+    return read_numbers(text, tokens(text), NOW)
+
+
+def below_hundred(number: int) -> str:
+    if number < 10:
+        return UNITS[number]
+    if number < 20:
+        return TEENS[number - 10]
+    ten, unit = divmod(number, 10)
+    return TENS[ten] + (f" {UNITS[unit]}" if unit else "")
+
+
+def said_in_full(number: int) -> str:
+    hundred, rest = divmod(number, 100)
+    if not hundred:
+        return below_hundred(number)
+    return f"{UNITS[hundred]} hundred" + (f" and {below_hundred(rest)}" if rest else "")
+
+
+def said_shortly(number: int) -> str:
+    hundred, rest = divmod(number, 100)
+    if not hundred:
+        return below_hundred(number)
+    if not rest:
+        return f"{UNITS[hundred]} hundred"
+    return f"{UNITS[hundred]} " + (f"oh {UNITS[rest]}" if rest < 10 else below_hundred(rest))
+
+
+def digit_by_digit(number: int) -> str:
+    return " ".join(UNITS[int(digit)] for digit in str(number))
+
+
+WRITINGS = {
+    "digits": str,
+    "in full": said_in_full,
+    "shortly": said_shortly,
+    "digit by digit": digit_by_digit,
+    "with hyphens": lambda number: said_shortly(number).replace(" ", "-"),
+    "full width": lambda number: "".join(chr(0xFF10 + int(d)) for d in str(number)),
+    "devanagari": lambda number: "".join(chr(0x0966 + int(d)) for d in str(number)),
+    "letter o for zero": lambda number: str(number).replace("0", "O"),
+}
+SEPARATORS = [" over ", "/", " / ", " on ", " upon ", " by ", " OVER ", " ovr ", "//", "\\", "|"]
+
+
+@st.composite
+def pairs(draw: st.DrawFn) -> tuple[int, int]:
+    diastolic = draw(st.integers(40, 140))
+    systolic = draw(st.integers(max(70, diastolic + LIMITS.least_pulse_pressure), 260))
+    return systolic, diastolic
+
+
+@pytest.mark.parametrize("writing", WRITINGS)
+@given(pair=pairs(), separator=st.sampled_from(SEPARATORS))
+@settings(max_examples=60, deadline=None)
+def test_what_is_written_comes_back(writing: str, pair: tuple[int, int], separator: str) -> None:
+    write = WRITINGS[writing]
+    text = f"{write(pair[0])}{separator}{write(pair[1])}"
+
+    found = read(text)
+
+    assert [(r.systolic, r.diastolic) for r in found.readings] == [pair], text
+    assert not found.doubts
+
+
+@given(
+    pair=pairs(),
+    pulse=st.integers(40, 150),
+    form=st.sampled_from(
+        [
+            "{0}/{1}/{2}",
+            "{0} {1} {2}",
+            "{0}/{1} pulse {2}",
+            "{0} over {1}, heart rate {2}",
+            "pulse {2}, {0}/{1}",
+            "systolic {0} diastolic {1} pulse {2}",
+            "{0}/{1} ({2})",
+            "top {0} bottom {1} beats {2}",
+            "{0}\n{1}\n{2}",
+            "{0}/{1} {2}bpm",
+        ]
+    ),
+)
+@settings(max_examples=200, deadline=None)
+def test_a_pulse_comes_back_with_its_pair(pair: tuple[int, int], pulse: int, form: str) -> None:
+    found = read(form.format(*pair, pulse))
+
+    assert [(r.systolic, r.diastolic, r.pulse) for r in found.readings] == [(*pair, pulse)]
+
+
+@given(st.lists(pairs(), min_size=1, max_size=10), st.sampled_from([", ", "\n", " and ", "; "]))
+@settings(max_examples=100, deadline=None)
+def test_a_list_of_readings_comes_back_in_order(
+    written: list[tuple[int, int]], between: str
+) -> None:
+    text = between.join(f"{systolic}/{diastolic}" for systolic, diastolic in written)
+
+    found = read(text)
+
+    assert [(r.systolic, r.diastolic) for r in found.readings] == written
+
+
+@given(st.text(max_size=10_000))
+@settings(max_examples=200, deadline=None)
+def test_any_text_gives_an_answer(text: str) -> None:
+    found = read(text)
+
+    assert all(0 <= start < end <= len(text) for start, end in found.spans)
+
+
+@given(st.lists(st.sampled_from(PIECES), max_size=200).map("".join))
+@settings(max_examples=400, deadline=None)
+def test_any_mixture_of_meaningful_pieces_gives_possible_readings(text: str) -> None:
+    found = read(text)
+
+    for reading in found.readings:
+        assert LIMITS.pressure_problem(reading.systolic, reading.diastolic) is None
+        assert reading.pulse is None or LIMITS.pulse_problem(reading.pulse) is None
+        assert reading.at is None or reading.at <= NOW
+
+
+@given(st.text(max_size=300))
+@settings(max_examples=300, deadline=None)
+def test_tokens_point_at_the_text_in_order(text: str) -> None:
+    end = 0
+    for token in tokens(text):
+        assert 0 <= token.start < token.end <= len(text)
+        # One letter may make two pieces ("½" of a ligature), so starts may be equal.
+        assert token.end >= end
+        end = token.end
+
+
+@pytest.mark.parametrize(
+    "piece",
+    [
+        "1",
+        "12 ",
+        "142/91 ",
+        "/",
+        " ",
+        "over ",
+        "one ",
+        "forty two ",
+        "a",
+        "?",
+        "142 ",
+        "142,",
+        "not 142 ",
+        "at 7 ",
+        "<a",
+        "\n",
+        "🌧️",
+        "142/91 or ",
+        "pulse ",
+        "top 142 ",
+        "e\u0301",
+        "\u0301",
+        "７",
+        "1 4 2 ",
+        "if ",
+        "yesterday ",
+        ".",
+        "hundred and ",
+        "+1 ",
+        "half ",
+        "<b>",
+    ],
+)
+def test_a_text_twice_as_long_takes_about_twice_as_long(piece: str) -> None:
+    def seconds(length: int) -> float:
+        text = (piece * length)[:length]
+        best = float("inf")
+        for _ in range(3):
+            begun = time.perf_counter()
+            read(text)
+            best = min(best, time.perf_counter() - begun)
+        return best
+
+    # Three milliseconds cover what does not grow; four allows for a busy machine.
+    assert seconds(10_000) < 0.003 + 4 * seconds(5_000)

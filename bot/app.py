@@ -21,6 +21,7 @@ from bot.attachments import Attachments
 from bot.delivery import Delivery
 from bot.desk import Desk
 from bot.errors import CuffbellError, TokenRefusedError
+from bot.notices import Notices
 from bot.send_slots import SendSlots
 from bot.settings import Settings
 from bot.telegram.client import Client, make_client
@@ -117,6 +118,8 @@ class Program:
             refuse=self._refuse,
             chat_pause=chat_pause,
         )
+        loop = asyncio.get_running_loop()
+        self._notices = Notices(database, lambda: _tell(loop, self.delivery.wake))
         office.on_outgoing = self.delivery.wake
         office.on_timer = lambda: self._beside(self._clock.set_next())
 
@@ -130,6 +133,7 @@ class Program:
             if await self._meet_platform():
                 self._beside(self._set_menu())
                 self._clock.start()
+                self._notices.start()
                 self._beside(self._clock.set_next())
                 await self._work()
         finally:
@@ -203,6 +207,7 @@ class Program:
         for task in tuple(self._tasks):
             task.cancel()
         self._office.on_outgoing = self._office.on_timer = _nothing
+        await asyncio.to_thread(self._notices.stop)
         with suppress(TelegramError, RuntimeError):
             await self._client.shutdown()
         self._renderers.close()

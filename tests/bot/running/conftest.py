@@ -204,13 +204,19 @@ async def stack() -> AsyncIterator[AsyncExitStack]:
 
 
 @pytest.fixture
+def kept_in(tmp_path: Path) -> str:
+    """URL of the world's database: SQLite unless a test says otherwise."""
+    return f"sqlite:///{tmp_path / 'cuffbell.db'}"
+
+
+@pytest.fixture
 async def world(
-    tmp_path: Path, stack: AsyncExitStack, limits: FloodLimits | None
+    tmp_path: Path, stack: AsyncExitStack, limits: FloodLimits | None, kept_in: str
 ) -> AsyncIterator[World]:
-    """A world on SQLite."""
+    """A world in which nothing runs yet."""
     chat = LocalChat(tmp_path / "chat", RealTime(), TOKEN, limits=limits)
     base = await chat.start()
-    world = World(chat, base, f"sqlite:///{tmp_path / 'cuffbell.db'}", stack)
+    world = World(chat, base, kept_in, stack)
     yield world
     await stack.aclose()
     for process in world.processes:

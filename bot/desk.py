@@ -27,8 +27,11 @@ from domain.events import (
     Actor,
     DeliveryFailed,
     DeliveryProblem,
+    Edited,
     Event,
     Said,
+    SentOther,
+    SharedLocation,
     Situation,
     TimerFell,
 )
@@ -58,6 +61,8 @@ FEW_TIMERS: Final = 50
 #: A timer that could not be handled is tried again after this, doubled each time.
 _TIMER_PAUSE: Final = timedelta(seconds=30)
 _LONGEST_TIMER_PAUSE: Final = timedelta(hours=1)
+#: Whoever did one of these waits for an answer.
+_WRITTEN: Final = (Said, Edited, PressedToken, SentOther, SharedLocation)
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +323,8 @@ def _keep_unhandled(work: Work, incoming: Incoming, problem: str) -> _Effects | 
         event=_as_text(incoming.event),
         problem=problem,
     )
+    if not isinstance(incoming.event, _WRITTEN):
+        return _Effects()
     told = Outgoing(
         chat=incoming.chat, lines=(line("desk.not_handled"),), language=incoming.language
     )

@@ -15,7 +15,7 @@ from domain.events import (
     Said,
     Situation,
 )
-from domain.people import Invitation, JoinStep, PersonId, Tie
+from domain.people import Invitation, JoinStep, PersonId
 from domain.routing import command, route
 from storage.work import Work
 
@@ -49,10 +49,9 @@ def invitation_of(work: Work, event: Event) -> Invitation | None:
     return work.invitation(asked[1]) if asked and asked[0] == "start" and asked[1] else None
 
 
-def concerned(
-    work: Work, ties: tuple[Tie, ...], event: Event, invitation: Invitation | None
-) -> list[PersonId | None]:
+def concerned(work: Work, situation: Situation, event: Event) -> list[PersonId | None]:
     """Whom the event concerns: one patient or nobody; all of a chat that opens or closes."""
+    ties = situation.ties
     patients = list(dict.fromkeys(tie.patient for tie in ties if tie.patient))
     if isinstance(event, ChatClosed | ChatOpened):
         # In the order of their ids, in which every transaction locks several patients.
@@ -60,7 +59,15 @@ def concerned(
     owner = work.message_owner(event.message) if isinstance(event, Edited) else None
     if owner not in patients:
         owner = None
-    return [route(ties, event, invitation=invitation, message_owner=owner)]
+    return [
+        route(
+            ties,
+            event,
+            invitation=situation.invitation,
+            message_owner=owner,
+            asking=situation.asking,
+        )
+    ]
 
 
 def asks_for_place(situation: Situation) -> bool:

@@ -112,13 +112,18 @@ async def _until_signal(folder: Path, port: int | None, *, fresh: bool, open_bro
 
 @asynccontextmanager
 async def running(
-    folder: Path, *, port: int | None = 0, fresh: bool = False
+    folder: Path,
+    *,
+    port: int | None = 0,
+    fresh: bool = False,
+    database_url: str | None = None,
 ) -> AsyncIterator[Trial]:
     """A trial that runs while the block does.
 
     Args:
         port: None takes the usual one or the next free one, 0 any free one.
         fresh: forget what the folder holds.
+        database_url: instead of the SQLite file in the folder.
 
     Raises:
         CuffbellError: the folder or the port is in use.
@@ -126,7 +131,7 @@ async def running(
     with _plain_refusals():
         if fresh:
             _empty(folder)
-    office = Office(open_database(f"sqlite:///{folder / DATABASE_FILE}"))
+    office = Office(open_database(database_url or f"sqlite:///{folder / DATABASE_FILE}"))
     try:
         async with _program_running(office, folder, port) as trial:
             yield trial

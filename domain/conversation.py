@@ -245,6 +245,10 @@ def _pressed_with_argument(turn: Turn, action: Action) -> None:
             family.decide(turn, PersonId(argument), Consent.REFUSED)
         case Do.CONSENT_WITHDRAW:
             family.decide(turn, PersonId(argument), Consent.WITHDRAWN)
+        case Do.INVITE_NAMED:
+            family.invite_carer(turn, argument, everything=True)
+        case Do.INVITE_NAMED_ALARMS:
+            family.invite_carer(turn, argument, everything=False)
         case Do.CANCEL:
             turn.change(asking="")
             turn.say(line("cancelled"))

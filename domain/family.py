@@ -130,44 +130,48 @@ def _contact_line(contact: Contact) -> Line:
 
 
 def offer_invitation(turn: Turn, name: str = "") -> None:
-    """Before a carer is invited the patient sees what the carer will see."""
-    turn.change(asking=ASKING_CARER)
+    """Before a carer is invited the patient sees what the carer would be told, and agrees."""
     named = name.strip()[:LONGEST_NAME]
-    if named:
-        invite_carer(turn, named)
+    if not named:
+        turn.change(asking=ASKING_CARER)
+        cancel = turn.button("button.cancel", Do.CANCEL)
+        turn.say(line("invite.ask_name"), buttons=((cancel,),))
         return
+    turn.change(asking="")
+    rows: Rows = (
+        (turn.button("button.consent_yes", Do.INVITE_NAMED, named, name=named),),
+        (turn.button("button.consent_alarms", Do.INVITE_NAMED_ALARMS, named),),
+        (turn.button("button.consent_no", Do.CANCEL),),
+    )
     turn.say(
-        line("consent.sees.carer", name=""),
+        line("invite.ask_consent", name=named),
+        line("consent.sees.carer", name=named),
         line("consent.withdraw"),
-        line("invite.ask_name"),
-        buttons=((turn.button("button.cancel", Do.CANCEL),),),
+        buttons=rows,
     )
 
 
-def invite_carer(turn: Turn, name: str) -> None:
-    """Make the invitation of a carer whom the patient has named: that is the consent."""
-    turn.change(asking="")
+def invite_carer(turn: Turn, name: str, *, everything: bool) -> None:
+    """Make the invitation of a carer to whom the patient has agreed."""
     person, code = turn.situation.fresh[:2]
     turn.fact(
         PersonInvited(
             person=PersonId(person),
-            name=name.strip()[:LONGEST_NAME],
+            name=name,
             role=Role.CARER,
             code=code,
             expires=turn.now + INVITATION_LASTS,
             patient=turn.patient.id,
             consent=Consent.AGREED,
-            told_missed=True,
-            told_week=True,
+            told_missed=everything,
+            told_week=everything,
             zone=str(turn.patient.zone),
         )
     )
-    turn.note(NoteKind.CONSENT, code=f"{Consent.AGREED}:all", text=name)
+    code_of_consent = f"{Consent.AGREED}:{'all' if everything else 'alarms'}"
+    turn.note(NoteKind.CONSENT, code=code_of_consent, text=name)
     link = deep_link(turn.situation.bot_name, code)
-    turn.say(
-        line("consent.sees.carer", name=name),
-        line("invite.made", name=name, link=link, code=code, count=INVITATION_LASTS.days),
-    )
+    turn.say(line("invite.made", name=name, link=link, code=code, count=INVITATION_LASTS.days))
 
 
 def deep_link(bot_name: str, code: str) -> str:

@@ -54,9 +54,16 @@ def _said(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Out
         return _says(situation, chat, line("stranger"))
     if asked is not None:
         return _command(situation, chat, *asked, now=now)
-    if situation.asking == ASKING_PATIENT and _practises(situation):
+    if situation.asking == ASKING_PATIENT and _practises(situation) and _is_name(event):
         return _invite_patient(situation, chat, event.text, now)
     return _whose(situation, chat, event)
+
+
+def _is_name(event: Said) -> bool:
+    """Whether a text can be a name: it says nothing of numbers or signs."""
+    understood = understand(event.text, event.written_at)
+    signs = understood.symptoms or understood.others
+    return not (understood.readings or understood.possible or signs)
 
 
 def _start(situation: Situation, chat: ChatId, now: datetime) -> Outcome:

@@ -7,6 +7,7 @@ may mean, and only then is anything asked or answered.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Final
 
 from domain import (
@@ -168,6 +169,8 @@ def _declined(turn: Turn, event: Said, understood: Understood) -> None:
 
 def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     """Whether the text answers what was asked, and holds no reading and no sign."""
+    if _names_a_place(turn, understood):
+        return _place_by_word(turn, text)
     if understood.readings or understood.signs or understood.others:
         return False
     yes = answers.yes_or_no(text)
@@ -187,6 +190,19 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     return _prompt_by_word(turn, text)
 
 
+def _names_a_place(turn: Turn, understood: Understood) -> bool:
+    """A place was asked for and is known: "Pune" is no symptom that was misspelt."""
+    told = (*understood.symptoms, *(sign.code for sign in understood.others))
+    red = signs.in_force_red(told)
+    return bool(turn.situation.places) and not understood.readings and not red
+
+
+def _place_by_word(turn: Turn, text: str) -> bool:
+    if not joining.text_answer(turn, JoinStep.PLACE, text):
+        joining.not_understood(turn, JoinStep.PLACE)
+    return True
+
+
 def _signs_by_word(turn: Turn, text: str) -> bool:
     """A word that answers the symptom question. "Fine" is neither a yes nor a clear no."""
     if answers.says(text, "present"):
@@ -200,7 +216,7 @@ def _signs_by_word(turn: Turn, text: str) -> bool:
 
 def _asked(turn: Turn, asking: str, text: str) -> bool:
     if asking == family.ASKING_CARER:
-        family.invite_carer(turn, text)
+        family.offer_invitation(turn, text)
         return True
     _, _, step = asking.partition(":")
     return joining.text_answer(turn, JoinStep(step), text)
@@ -281,6 +297,9 @@ def _reply(turn: Turn, source: Source, understood: Understood, taken: Taken) -> 
         turn.say(line("correct.nothing"))
     elif taken.replaced:
         _say_replaced(turn, taken)
+        added = replace(taken, kept=taken.kept[len(taken.replaced) :])
+        if added.kept:
+            _reply_to_readings(turn, added, understood.symptoms, source)
     elif taken.deleted:
         gone = taken.deleted[0]
         at = gone.at.astimezone(turn.patient.zone)

@@ -26,6 +26,8 @@ from domain.people import ChatId, Consent, Invitation, MessageRef, PersonId, Rol
 
 #: Commands about several patients at once: never routed to one.
 _FOR_ALL: Final = frozenset({"patients", "plan"})
+#: The same where nobody in the chat is a patient: a practitioner invites patients.
+_FOR_ALL_BUT_PATIENTS: Final = frozenset({"invite"})
 
 
 def command(text: str) -> tuple[str, str] | None:
@@ -46,6 +48,7 @@ def route(
     *,
     invitation: Invitation | None = None,
     message_owner: PersonId | None = None,
+    asking: str = "",
 ) -> PersonId | None:
     """The patient whom an event from a chat concerns; None when nobody, or not clear.
 
@@ -54,13 +57,14 @@ def route(
         event: what happened there. Timers name their patient and are not routed.
         invitation: of a "/start CODE".
         message_owner: the patient whose reading or doubt an edited message made.
+        asking: what the chat was asked outside any patient's conversation.
     """
     match event:
         case Said(text=text):
             asked = command(text)
             if asked is not None and asked[0] == "start" and asked[1]:
                 return _invited(invitation)
-            if asked is not None and asked[0] in _FOR_ALL:
+            if _is_for_all(ties, asked) or (asking and asked is None):
                 return None
             return only_one(ties)
         case Edited():
@@ -73,6 +77,13 @@ def route(
             return only_one(ties)
         case _:
             return None
+
+
+def _is_for_all(ties: tuple[Tie, ...], asked: tuple[str, str] | None) -> bool:
+    if asked is None:
+        return False
+    is_patient = any(tie.role is Role.PATIENT for tie in ties)
+    return asked[0] in _FOR_ALL or (asked[0] in _FOR_ALL_BUT_PATIENTS and not is_patient)
 
 
 def only_one(ties: tuple[Tie, ...]) -> PersonId | None:

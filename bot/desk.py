@@ -131,7 +131,7 @@ class Desk:
         database thread. Timers of somebody whom another process is busy with are left.
         """
         self._tidy_daily()
-        with self._database.work() as work:
+        with self._database.looking() as work:
             due = work.due_persons(most)
         return sum(self._fire_one(person) for person in due)
 
@@ -155,12 +155,12 @@ class Desk:
 
     def next_due(self) -> datetime | None:
         """When the next timer falls due (person time), or None."""
-        with self._database.work() as work:
+        with self._database.looking() as work:
             return work.next_due()
 
     def ahead(self) -> timedelta:
         """By how much person time is ahead of machine time."""
-        with self._database.work() as work:
+        with self._database.looking() as work:
             return work.now() - work.machine_now
 
     def set_clock(self, to: datetime) -> None:

@@ -58,6 +58,14 @@ class Database:
             yield Work(connection, self.machine_clock())
 
     @contextmanager
+    def looking(self) -> Iterator[Work]:
+        """The same for who only looks: it waits for nobody and nobody waits for it."""
+        from storage.work import Work
+
+        with self.reading() as connection:
+            yield Work(connection, self.machine_clock())
+
+    @contextmanager
     def writing(self) -> Iterator[Connection]:
         """One transaction that may write. On SQLite it begins IMMEDIATE."""
         with self.engine.connect() as connection, connection.begin():

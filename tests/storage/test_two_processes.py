@@ -181,3 +181,17 @@ def test_an_alarm_queued_by_another_process_is_seen_at_once(
         work.queue([ReadyMessage(chat=ChatId(1), html="alarm", rank=Rank.ALARM)])
 
     assert Outbox(second).oldest_waiting_alarm() is not None
+
+
+def test_who_only_looks_does_not_wait_for_a_writer(opened: Callable[[], Database]) -> None:
+    writer, other = opened(), opened()
+
+    with writer.work() as work:
+        work.set_bot(7, "cuffbell_demo_bot")
+        begun = time.monotonic()
+        with other.looking() as looking:
+            assert looking.next_due() is None
+            assert looking.bot_name() is None
+        waited = time.monotonic() - begun
+
+    assert waited < 2.0

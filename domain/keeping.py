@@ -264,11 +264,21 @@ def with_change(reading: Reading, change: Change) -> Reading | None:
     )
 
 
-def _replace(turn: Turn, source: Source, old: Sequence[Kept], new: Sequence[Reading]) -> Taken:
-    """New versions for old ones in order; what is over is deleted or added."""
+def _replace(
+    turn: Turn,
+    source: Source,
+    old: Sequence[Kept],
+    new: Sequence[Reading],
+    *,
+    same_moments: bool = True,
+) -> Taken:
+    """New versions for old ones in order; what is over is deleted or added.
+
+    A correction was measured when the wrong one was; an edit says its moments itself.
+    """
     replaced: list[tuple[Reading, Reading]] = []
     for before, after in zip(old, new, strict=False):
-        moved = replace(after, at=before.reading.at)
+        moved = replace(after, at=before.reading.at) if same_moments else after
         turn.keep(moved, source.message, source.text, source.written_at, replaces=before.id)
         replaced.append((before.reading, moved))
     for surplus in old[len(new) :]:
@@ -291,7 +301,8 @@ def edit(turn: Turn, source: Source, understood: Understood) -> Taken:
             turn.delete(kept)
         _hold(turn, source, understood)
         return Taken(deleted=deleted, changed=(source.message,))
-    return _replace(turn, source, old, as_readings(turn, source, understood.readings))
+    new = as_readings(turn, source, understood.readings)
+    return _replace(turn, source, old, new, same_moments=False)
 
 
 def undo(turn: Turn) -> Taken:

@@ -77,6 +77,7 @@ class Stage:
     now: datetime
     timers: dict[str, datetime] = field(default_factory=dict)
     sent: list[Outgoing] = field(default_factory=list)
+    given: list[Outgoing] = field(default_factory=list)  #: all that was ever sent
     facts: list[Fact] = field(default_factory=list)
     places: tuple[Place, ...] = ()
     invitation: Invitation | None = None
@@ -106,7 +107,7 @@ class Stage:
 
     def taps(self, label: str, *, chat: ChatId = PATIENT_CHAT) -> None:
         """Press the newest button with this label that the chat has been given."""
-        for outgoing in reversed(self.sent):
+        for outgoing in reversed(self.given):
             if outgoing.chat != chat:
                 continue
             for row in outgoing.buttons:
@@ -172,6 +173,7 @@ class Stage:
         for outgoing in outcome.outgoing:
             _can_be_worded(outgoing)
         self.sent.extend(outcome.outgoing)
+        self.given.extend(outcome.outgoing)
 
     def _apply_fact(self, fact: Fact) -> None:
         if isinstance(fact, ReadingKept):

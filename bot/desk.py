@@ -175,7 +175,7 @@ class Desk:
             return None
         event = resolved(work, incoming)
         ties = work.ties(incoming.chat)
-        actor = Actor(chat=incoming.chat, language=incoming.language)
+        actor = Actor(chat=incoming.chat, language=incoming.language, name=incoming.name)
         invitation = invitation_of(work, event)
         blank = Situation(actor=actor, ties=ties, invitation=invitation)
         effects = [

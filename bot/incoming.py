@@ -26,4 +26,5 @@ class Incoming:
     update_id: int | None
     chat: ChatId
     language: str = "en"  #: of the chat client
+    name: str = ""  #: in the sender's chat profile
     event: Event | PressedToken

@@ -41,24 +41,28 @@ def refusal(invitation: Invitation, expired: bool) -> str | None:
 
 
 def _patient_joins(turn: Turn, person: PersonId, chat: ChatId) -> None:
-    language = turn.situation.actor.language
-    turn.fact(PersonJoined(person=person, chat=chat, language=language))
-    turn.join_chat(chat, language)
+    actor = turn.situation.actor
+    name = turn.patient.name or actor.name
+    turn.fact(PersonJoined(person=person, chat=chat, language=actor.language, name=name))
+    turn.join_chat(chat, actor.language, name)
     joining.begin(turn)
 
 
 def _contact_joins(turn: Turn, contact: Contact, chat: ChatId) -> None:
     language = turn.situation.actor.language
-    turn.fact(PersonJoined(person=contact.person, chat=chat, language=language))
-    changed = turn.change_contact(contact, chat=chat, language=language, reachable=True)
+    name = contact.name or turn.situation.actor.name
+    turn.fact(PersonJoined(person=contact.person, chat=chat, language=language, name=name))
+    values = {"chat": chat, "language": language, "name": name, "reachable": True}
+    changed = turn.change_contact(contact, **values)
     family.joined(turn, changed)
 
 
 def practitioner_joins(situation: Situation, invitation: Invitation, chat: ChatId) -> Outcome:
     """A practitioner who has no patient yet."""
     language = situation.actor.language
-    welcome = line("practitioner.welcome", name=invitation.name)
+    name = invitation.name or situation.actor.name
+    welcome = line("practitioner.welcome", name=name)
     return Outcome(
-        facts=(PersonJoined(person=invitation.person, chat=chat, language=language),),
+        facts=(PersonJoined(person=invitation.person, chat=chat, language=language, name=name),),
         outgoing=(Outgoing(chat=chat, lines=(welcome,), language=language),),
     )

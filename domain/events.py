@@ -196,6 +196,7 @@ class Actor:
 
     chat: ChatId | None
     language: str = "en"  #: of the chat client
+    name: str = ""  #: in the person's chat profile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -123,6 +123,7 @@ class PersonJoined:
     person: PersonId
     chat: ChatId
     language: str
+    name: str = ""  #: of their chat profile, for somebody invited without a name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -108,9 +108,9 @@ class Turn:
         self._facts.append(ContactChanged(contact=changed))
         return changed
 
-    def join_chat(self, chat: ChatId, language: str) -> None:
+    def join_chat(self, chat: ChatId, language: str, name: str) -> None:
         """The patient is reached in this chat from now on."""
-        self.patient = replace(self.patient, chat=chat, language=language)
+        self.patient = replace(self.patient, chat=chat, language=language, name=name)
 
     def keep(
         self,

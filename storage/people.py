@@ -225,11 +225,12 @@ def invite(connection: Connection, fact: PersonInvited, now: datetime) -> None:
         link(connection, fact.person, fact.practitioner, Role.PRACTITIONER, fact.consent)
 
 
-def join(connection: Connection, person: PersonId, chat: ChatId, language: str) -> None:
-    """The person is reached in this chat from now on."""
-    connection.execute(
-        update(persons).where(persons.c.id == person).values(chat=chat, language=language)
-    )
+def join(connection: Connection, person: PersonId, chat: ChatId, language: str, name: str) -> None:
+    """The person is reached in this chat from now on; `name` is "" to leave it as it is."""
+    values: dict[str, Any] = {"chat": chat, "language": language}
+    if name:
+        values["name"] = name
+    connection.execute(update(persons).where(persons.c.id == person).values(**values))
 
 
 def save(connection: Connection, before: Patient, after: Patient) -> None:

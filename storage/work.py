@@ -211,8 +211,8 @@ class Work:
             case PersonInvited():
                 people.invite(connection, fact, self.now())
                 invitations.keep_code(connection, fact)
-            case PersonJoined(person=person, chat=chat, language=language):
-                people.join(connection, person, chat, language)
+            case PersonJoined(person=person, chat=chat, language=language, name=name):
+                people.join(connection, person, chat, language, name)
                 invitations.use(connection, person, self.now())
             case Asking(chat=chat, what=what):
                 people.set_asking(connection, chat, what)

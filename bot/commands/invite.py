@@ -46,7 +46,11 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     add = parser.add_argument
     add("--role", required=True, choices=[r.value for r in Role], help="what the person will be")
-    add("--name", default="", help="how the bot calls the person; asked in the chat without it")
+    add(
+        "--name",
+        default="",
+        help="how the bot calls the person (default: the name in their chat profile)",
+    )
     add("--zone", metavar="ZONE", help="IANA time zone, e.g. Europe/Lisbon (patients)")
     add(
         "--medicine-at",

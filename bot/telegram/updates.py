@@ -77,6 +77,7 @@ def incoming(update: Update, bot_id: int, now: datetime | None = None) -> Incomi
         update_id=update.update_id,
         chat=ChatId(found.chat.id),
         language=found.language or "en",
+        name=found.chat.first_name or "",
         event=found.event,
     )
 

@@ -6,6 +6,9 @@ import re
 from contextlib import AsyncExitStack
 from typing import Any
 
+from domain.people import Role
+from storage.invitations import Invite
+
 
 def code_in(text: str) -> str:
     found = re.search(r"/start (\S+)", text)
@@ -108,3 +111,16 @@ async def test_no_answer_to_the_signs_is_told_to_the_contacts_after_eight_minute
 
     told = await journey.carer.reads("Please phone Hollis")
     assert "185/100" in told["text"]
+
+
+async def test_somebody_invited_without_a_name_is_called_as_in_the_chat(
+    journey: Any, stack: AsyncExitStack
+) -> None:
+    office = journey.trial.program._office
+    with office.database.work() as work:
+        code = work.invite(Invite(role=Role.PATIENT, zone="Europe/Lisbon"))
+    newcomer = await journey.somebody("Tamsin", stack)
+
+    await newcomer.says(f"/start {code}")
+
+    await newcomer.reads("Hello Tamsin")

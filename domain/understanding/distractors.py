@@ -32,7 +32,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
         piece = pieces[place]
         if piece.free and (
             _is_ordinal(pieces, place)
-            or _is_counted(pieces, place)
+            or is_counted(pieces, place)
             or _belongs_to_thing(pieces, place, vocabulary)
             or len(piece.digits) > _LONGEST_READABLE
             or _is_year(pieces, place)
@@ -105,7 +105,7 @@ def _is_ordinal(pieces: Sequence[Piece], place: int) -> bool:
     return after < len(pieces) and pieces[after].glued and "ordinal_suffix" in pieces[after].roles
 
 
-def _is_counted(pieces: Sequence[Piece], place: int) -> bool:
+def is_counted(pieces: Sequence[Piece], place: int) -> bool:
     """Whether a unit or a counted thing follows ("25 mg", "4,000 steps", "97 %")."""
     after = place + 1
     if after < len(pieces) and pieces[after].text == "-" and pieces[after].glued:

@@ -23,6 +23,9 @@ _MOST_DIGITS: Final = 3  #: of a pressure or a pulse
 _SURE_PULSE: Final = 129
 #: Joined only by "and" or "then", two numbers this near are rather two systolics.
 _WEAK_DIFFERENCE: Final = 20
+#: kPa of a pressure written without a stroke, and least difference (common practice).
+_KPA: Final = (5, 40)
+_KPA_DIFFERENCE: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +180,8 @@ class Grouper:
                 ways.append((amount(self._pieces, lefts), amount(self._pieces, rights)))
         chosen, others = self._choose(ways)
         if chosen is None:
-            if link is not Link.STRONG:
+            kpa = link is Link.MEDIUM and self._may_be_kpa(self._places[end], self._places[end + 1])
+            if link is not Link.STRONG and not kpa:
                 return None
             chosen = ways[0]
         elif not self._close_enough(chosen, link):
@@ -254,7 +258,7 @@ class Grouper:
         """A pair, perhaps with a pulse, among numbers that only spaces part."""
         run = self._places[at : min(end + 1, at + _LONGEST_RUN)]
         typed = [self._pieces[p].whole for p in run]
-        if plausible(typed[0], typed[1]):
+        if plausible(typed[0], typed[1]) or self._may_be_kpa(run[0], run[1]):
             return self._spaced_pair(run, at)
         ways = [way for way in _partitions(self._pieces, run) if _is_good(way)]
         if ways:
@@ -269,6 +273,13 @@ class Grouper:
         if len(run) <= 3 and either_way(typed[0], typed[1]):
             return self._spaced_pair(run, at)
         return None
+
+    def _may_be_kpa(self, first: int, second: int) -> bool:
+        """Whether two numbers with decimals may be a pressure in kPa, the systolic first."""
+        left, right = self._pieces[first], self._pieces[second]
+        if not (left.fraction and right.fraction):
+            return False
+        return _KPA[0] <= right.value and right.value + _KPA_DIFFERENCE <= left.value <= _KPA[1]
 
     def _spaced_pair(self, run: Sequence[int], at: int) -> Pair:
         first, second = amount(self._pieces, run[:1]), amount(self._pieces, run[1:2])

@@ -16,6 +16,8 @@ from domain.understanding.tokens import Kind
 from domain.understanding.vocabulary import Part, Vocabulary
 
 _JOINING_MARKS: Final = frozenset({",", "(", "@", "-", "–", "~"})
+#: Roles of the words that begin a time, or are one.
+_TIME_ROLES: Final = frozenset({"half_word", "quarter_word", "last_night", "time_now", "time"})
 _MOST_JOINING: Final = 3  #: pieces between two parts of one mention
 
 
@@ -108,7 +110,7 @@ class _Finder:
         piece = self._pieces[at]
         if piece.is_number:
             return self._date(at) or self._ago(at) or self._past_hour(at) or self._clock(at)
-        if not piece.roles:
+        if _TIME_ROLES.isdisjoint(piece.roles):
             return None
         return self._word(at, piece)
 

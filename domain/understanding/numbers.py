@@ -156,7 +156,10 @@ def _is_pair_with_point(digits: str, decimals: str) -> bool:
 def _word(toks: list[Token], at: int, glued: bool, vocabulary: Vocabulary) -> tuple[Piece, int]:
     """The word at `at`, or the longest phrase that begins there."""
     token = toks[at]
-    for phrase in vocabulary.phrases.get(token.text, ()):
+    second = toks[at + 1].text if at + 1 < len(toks) else ""
+    if second == "-" and at + 2 < len(toks):
+        second = toks[at + 2].text
+    for phrase in vocabulary.phrases.get((token.text, second), ()):
         after = _after_phrase(toks, at, phrase)
         if after and not _takes_a_hundred(toks, phrase, after, vocabulary):
             text = " ".join(phrase)

@@ -164,8 +164,6 @@ class _Reader:
             self._spans.append(self._span(pair.places))
             standing = self._judge.standing(pair.start, pair.end)
             self._standings.add(standing)
-            if standing is Standing.WRONG:
-                self._replaces = True
             if standing is Standing.OWN:
                 own.append(pair)
         kept = [
@@ -174,7 +172,8 @@ class _Reader:
             if not replaces(self._pieces, left, right)
         ]
         if own:
-            self._replaces = self._replaces or len(kept) < len(own) - 1
+            named_wrong = Standing.WRONG in self._standings
+            self._replaces = self._replaces or named_wrong or len(kept) < len(own) - 1
             kept.append(own[-1])
         return kept
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from domain.understanding.distractors import is_counted
 from domain.understanding.grouping import Amount, spaced_number
 from domain.understanding.labels import HIGH, LOW
 from domain.understanding.links import Link, chains, is_stroke
@@ -40,15 +41,39 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
     place = 1
     while place < len(pieces):
         piece = pieces[place]
-        if piece.free and _negated(pieces, place) and not _begins_pair(pieces, place):
+        if not (piece.free and _negated(pieces, place) and _may_be_wrong(pieces, place)):
+            place += 1
+            continue
+        if not _begins_pair(pieces, place):
+            if not _has_rival(pieces, place):
+                place += 1
+                continue
             wrong = piece.whole
             piece.claim = Claim.WRONG
-        elif piece.free and _negated(pieces, place) and _number_just_before(pieces, place):
+        elif _number_just_before(pieces, place):
             wrong = piece.whole
             del pieces[_negation_place(pieces, place) : place + 1]
             continue
         place += 1
     return wrong
+
+
+def _may_be_wrong(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether the number may be one half of a pressure ("not 100 %" and "not one" are not)."""
+    piece = pieces[place]
+    return len(piece.digits) in (2, 3) and piece.whole >= 20 and not is_counted(pieces, place)
+
+
+def _has_rival(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether another number stands alone, which can take the place of the wrong one."""
+    return any(
+        piece.free
+        and other != place
+        and _may_be_wrong(pieces, other)
+        and not _begins_pair(pieces, other)
+        and not (other and is_stroke(pieces[other - 1]))
+        for other, piece in enumerate(pieces)
+    )
 
 
 def _negation_place(pieces: Sequence[Piece], place: int) -> int:

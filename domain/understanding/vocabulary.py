@@ -45,7 +45,8 @@ class Vocabulary:
     """Words by role, phrases by their first word, and the words that have a value."""
 
     roles: Mapping[str, Roles]  #: word or phrase (its words with one space) -> roles
-    phrases: Mapping[str, tuple[tuple[str, ...], ...]]  #: first word -> phrases, longest first
+    #: first two words -> phrases that begin so, longest first
+    phrases: Mapping[tuple[str, str], tuple[tuple[str, ...], ...]]
     homophones: Mapping[str, int]  #: "ate" -> 8
     values: Mapping[str, int]  #: "forty" -> 40; "fortytwo" -> 42
     lists: Mapping[str, tuple[str, ...]]  #: lists that are no roles of words
@@ -85,7 +86,7 @@ def vocabulary() -> Vocabulary:
         _forgive(role, numbers["roles"][role], roles, values)
     return Vocabulary(
         roles={word: frozenset(names) for word, names in roles.items()},
-        phrases=_by_first_word(word for word in roles if " " in word),
+        phrases=_by_first_words(word for word in roles if " " in word),
         values=values,
         homophones=numbers["homophones"],
         lists={name: tuple(words) for name, words in numbers["lists"].items()},
@@ -135,9 +136,11 @@ def _slips(word: str) -> set[str]:
     return (left_out | doubled | swapped) - {word}
 
 
-def _by_first_word(phrases: Iterable[str]) -> dict[str, tuple[tuple[str, ...], ...]]:
-    found: dict[str, list[tuple[str, ...]]] = {}
+def _by_first_words(
+    phrases: Iterable[str],
+) -> dict[tuple[str, str], tuple[tuple[str, ...], ...]]:
+    found: dict[tuple[str, str], list[tuple[str, ...]]] = {}
     for phrase in phrases:
         words = tuple(phrase.split())
-        found.setdefault(words[0], []).append(words)
+        found.setdefault((words[0], words[1]), []).append(words)
     return {first: tuple(sorted(many, key=len, reverse=True)) for first, many in found.items()}

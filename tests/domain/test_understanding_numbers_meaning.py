@@ -79,7 +79,17 @@ def test_a_message_that_names_the_wrong_number_replaces(text: str) -> None:
     assert read(text).replaces
 
 
-@pytest.mark.parametrize("text", ["142/91", "not dizzy, 142/91", "142/91 138/88", "149"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "142/91",
+        "not dizzy, 142/91",
+        "142/91 138/88",
+        "149",
+        "not 100% sure, 142/91",
+        "142/91 was wrong",
+    ],
+)
 def test_a_plain_message_replaces_nothing(text: str) -> None:
     assert not read(text).replaces
 

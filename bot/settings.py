@@ -96,7 +96,7 @@ class Settings(BaseSettings):
         """The database that was set, or the SQLite file in the data folder, which is made."""
         if self.database is not None:
             return self.database
-        self.data.mkdir(parents=True, exist_ok=True)
+        self.data.mkdir(mode=0o700, parents=True, exist_ok=True)
         return f"sqlite:///{self.data / DATABASE_FILE}"
 
     @property

@@ -56,7 +56,7 @@ def _waits(database: Database) -> dict[str, timedelta | None]:
     from storage.outbox import Outbox
 
     alarm = Outbox(database).oldest_waiting_alarm()
-    with database.work() as work:
+    with database.looking() as work:
         due, now, machine_now = work.next_due(), work.now(), work.machine_now
     return {
         "oldest unsent alarm:": _since(alarm, machine_now),

@@ -71,6 +71,9 @@ def run(arguments: argparse.Namespace) -> int:
             raise CuffbellError("No patient has the id in --person. `cuffbell export` shows ids.")
         if arguments.format == "csv" and person is None:
             _refuse_several(connection)
+        if isinstance(sys.stdout, io.TextIOWrapper):
+            # The formats are UTF-8 with plain line ends, whatever the terminal is set to.
+            sys.stdout.reconfigure(encoding="utf-8", newline="\n")
         for part in _written(arguments, versions(connection, person)):
             sys.stdout.write(part)
     return 0

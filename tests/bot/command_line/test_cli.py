@@ -6,6 +6,7 @@ import re
 import subprocess
 import sys
 from argparse import ArgumentParser, _SubParsersAction
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -14,6 +15,10 @@ import pytest
 
 from bot import cli
 from bot.settings import PREFIX, SHAPES
+from domain.outcome import Rank
+from domain.people import ChatId
+from storage.engine import open_database
+from storage.messages import ReadyMessage
 
 README = Path(__file__).parents[3] / "README.md"
 
@@ -124,6 +129,20 @@ def test_check_says_what_waits(host: Any) -> None:
     assert re.fullmatch(
         r"database reachable\nschema \w+\noldest unsent alarm: none\noldest due timer: none\n", out
     )
+
+
+def test_check_warns_of_an_alarm_that_waits_too_long(host: Any) -> None:
+    long_ago = datetime.now(UTC) - timedelta(minutes=2)
+    database = open_database(host.url, machine_clock=lambda: long_ago)
+    alarm = ReadyMessage(chat=ChatId(5), html="Call 112", plain="Call 112", rank=Rank.ALARM)
+    with database.work() as work:
+        work.queue([alarm])
+    database.dispose()
+
+    status, out, _ = host.run("check")
+
+    assert status == 1
+    assert re.search(r"^oldest unsent alarm: 12\d s$", out, re.MULTILINE)
 
 
 def test_migrate_says_which_schema_there_is(host: Any) -> None:

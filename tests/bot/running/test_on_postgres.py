@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+from time import monotonic
 from typing import Any
 
 import pytest
 
-from bot.notices import Notices
 from domain.outcome import Rank
 from domain.people import ChatId
 from storage.messages import ReadyMessage
@@ -50,18 +50,19 @@ async def test_two_senders_share_the_work_and_keep_the_order_of_each_chat(world:
         assert shown == [f"number {n}" for n in range(10)]
 
 
-async def test_what_another_process_queues_is_heard_at_once(world: Any) -> None:
+async def test_what_another_process_queues_is_sent_before_the_next_poll(world: Any) -> None:
     office, other = world.office(), world.office()
     chat = await world.started_chat("Hollis")
-    loop, heard = asyncio.get_running_loop(), asyncio.Event()
-    notices = Notices(office.database, lambda: loop.call_soon_threadsafe(heard.set))
-    notices.start()
-    try:
-        async with asyncio.timeout(10):
-            while not heard.is_set():  # it may not listen yet when the first is queued
-                world.queue(other, text(chat, "hello"))
-                await asyncio.sleep(0.05)
-    finally:
-        await asyncio.to_thread(notices.stop)
+    hollis = await world.visitor("Hollis")
+    await world.program(office)
+    answer = await hollis.wait_for(lambda m: True)
 
-    assert heard.is_set()
+    waits = []
+    for number in range(5):
+        begin = monotonic()
+        world.queue(other, text(chat, f"number {number}"))
+        answer = await hollis.wait_for(lambda m: True, after=answer["id"])
+        waits.append(monotonic() - begin)
+
+    assert min(waits) < 0.5
+    assert sum(waits) < 5 * 0.5

@@ -155,6 +155,8 @@ def answer(turn: Turn, step: JoinStep, value: str) -> None:
     """Take an answer (a button's or a free text's), then go on with joining or the settings."""
     if step is JoinStep.ADULT and _declined(turn, value):
         return
+    if step is JoinStep.ADULT and turn.state.declined:
+        _taken_back(turn)
     if step is JoinStep.ADULT and value == "one_arm":
         turn.change_profile(adult=True)
         _ask_next(turn, JoinStep.BARRED_ARM)
@@ -288,6 +290,12 @@ def _declined(turn: Turn, value: str) -> bool:
     turn.note(NoteKind.DECLINED, code=value)
     turn.say(line(f"join.declined.{value}", number=turn.number), line("join.declined.back"))
     return True
+
+
+def _taken_back(turn: Turn) -> None:
+    """It was a mistake, or no longer holds: joining goes on, or the plan does."""
+    unfinished = turn.state.joined_at is None
+    turn.change(declined=False, asking="", joining=JoinStep.ADULT if unfinished else None)
 
 
 def _apply(turn: Turn, step: JoinStep, value: str) -> bool:

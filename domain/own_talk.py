@@ -194,7 +194,8 @@ def _names_a_place(turn: Turn, understood: Understood) -> bool:
     """A place was asked for and is known: "Pune" is no symptom that was misspelt."""
     told = (*understood.symptoms, *(sign.code for sign in understood.others))
     red = signs.in_force_red(told)
-    return bool(turn.situation.places) and not understood.readings and not red
+    known = bool(turn.situation.places) and turn.state.alarm is None
+    return known and not understood.readings and not red
 
 
 def _place_by_word(turn: Turn, text: str) -> bool:

@@ -330,6 +330,5 @@ def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
 
 def _asserted(scene: Scene, ask: Match, match: Match) -> bool:
     return any(
-        cue.end <= match.end + 1
-        for cue in between(scene.cues("asserts"), ask.start, match.end)
+        cue.end <= match.end + 1 for cue in between(scene.cues("asserts"), ask.start, match.end)
     )

@@ -182,7 +182,7 @@ class Matcher:
             if words.breaks[i] >= limit:
                 return
             yield i
-            if self._walls in hits[i]:
+            if self._walls in hits[i] and not step.any_words:
                 return
 
 

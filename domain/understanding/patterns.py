@@ -11,7 +11,8 @@ The notation, from left to right over the words of one sentence:
     #                   a number in digits
     my?                 may be missing
     !of                 the next word is not this one
-    ..3                 up to three other words between
+    ..3                 up to three other words between, none of them "and", "but", "or" …
+    ...3                up to three other words of any kind between
     chest ~4 tight      in either order, up to four other words between
     ^  $  ^^  $$        begins or ends the sentence, begins or ends the message
     page|line|$         one of these, or the end of the sentence
@@ -27,7 +28,7 @@ from typing import Final
 
 EDGES: Final = frozenset({"^", "$", "^^", "$$"})
 NUMBER: Final = "#"
-_GAP: Final = re.compile(r"\.\.(\d+)")
+_GAP: Final = re.compile(r"\.\.(\.?)(\d+)")
 _TILDE: Final = re.compile(r"~(\d+)")
 _ALTERNATIVE: Final = re.compile(r"=?[^\W\d]+(?:'[^\W\d]*|_)*[\w']*\*?|<\w+>|#")
 
@@ -43,6 +44,7 @@ class Step:
     slot: int
     gap: int = 0
     absent: bool = False  #: the word must not stand here
+    any_words: bool = False  #: the gap may hold "and", "but" and their kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,16 +162,16 @@ def _with_and_without(items: Sequence[str]) -> list[list[str]]:
 
 def _steps(items: Sequence[str], source: str, slots: Slots) -> tuple[Step, ...]:
     steps: list[Step] = []
-    gap = 0
+    gap, any_words = 0, False
     for item in items:
         if item in EDGES:
             raise PatternError(f"{source!r}: {item} may only begin or end a pattern")
         if wide := _GAP.fullmatch(item):
-            gap = int(wide.group(1))
+            any_words, gap = bool(wide.group(1)), int(wide.group(2))
             continue
         absent = item.startswith("!")
-        steps.append(Step(slots.number_of(item.lstrip("!")), gap, absent))
-        gap = 0
+        steps.append(Step(slots.number_of(item.lstrip("!")), gap, absent, any_words))
+        gap, any_words = 0, False
     if not steps or steps[0].absent or steps[0].gap or gap:
         raise PatternError(f"{source!r}: must begin with a word, and end with one")
     return tuple(steps)

@@ -7,7 +7,7 @@ What a wording says is decided in `context.py` and `owners.py`; the wordings are
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 
@@ -81,18 +81,31 @@ def _scene(words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon)
     by_kind: dict[str, list[Match]] = defaultdict(list)
     for match in matches:
         by_kind[lexicon.rules[match.rule].kind].append(match)
-    figures = {i for figure in by_kind["figure"] for i in figure.core}
-    spared: dict[str, set[int]] = defaultdict(set)
-    for match in by_kind["unless"]:
-        spared[lexicon.rules[match.rule].code].update(match.core)
+    sparing: dict[int, list[tuple[str, Match]]] = defaultdict(list)
+    for match in (*by_kind["figure"], *by_kind["unless"]):
+        for i in match.core:
+            sparing[i].append((lexicon.rules[match.rule].code, match))
     found = [
         match
         for match in by_kind["sign"]
-        if figures.isdisjoint(match.core)
-        and spared[lexicon.rules[match.rule].code].isdisjoint(match.core)
+        if not _is_spared(match, lexicon.rules[match.rule].code, sparing)
     ]
-    found.sort(key=lambda match: (match.start, match.end, match.rule))
     return Scene(words, hits, lexicon, dict(by_kind), found)
+
+
+def _is_spared(
+    match: Match, code: str, sparing: Mapping[int, Sequence[tuple[str, Match]]]
+) -> bool:
+    """Whether a figure of speech, or an `unless` of this sign, takes the wording away.
+
+    Not where the wording says more: "take a breath" is no sign, "cannot take a breath" is.
+    """
+    core = set(match.core)
+    return any(
+        of in {"figure", code} and not core > set(other.core)
+        for i in match.core
+        for of, other in sparing.get(i, ())
+    )
 
 
 def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:

@@ -22,7 +22,7 @@ def understand(text: str, now: datetime) -> Understood:
     """
     lexicon_ = lexicon()
     numbers = read_numbers(text, tokens(text), now)
-    words = split_words(text, _reading_spans(numbers), lexicon_.matcher.unjoin)
+    words = split_words(text, _reading_spans(text, numbers), lexicon_.matcher.unjoin)
     hits = lexicon_.matcher.look_up(words)
     matches = lexicon_.matcher.find(words, hits)
     symptoms = read_symptoms(words, hits, matches, lexicon_)
@@ -51,5 +51,7 @@ def understand(text: str, now: datetime) -> Understood:
     )
 
 
-def _reading_spans(numbers: NumbersRead) -> tuple[Span, ...]:
-    return tuple(piece.span for piece in (*numbers.readings, *numbers.possible))
+def _reading_spans(text: str, numbers: NumbersRead) -> tuple[Span, ...]:
+    """Where readings stand. A lone number word is left: "numb down one side"."""
+    spans = (piece.span for piece in (*numbers.readings, *numbers.possible))
+    return tuple((a, b) for a, b in spans if not text[a:b].isalpha())

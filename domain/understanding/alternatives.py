@@ -40,7 +40,7 @@ def replaces(pieces: Sequence[Piece], left: Pair, right: Pair) -> bool:
     if _is_change(pieces, left, gap):
         return True
     for piece in reversed(gap):
-        if "replaces" in piece.roles:
+        if "replaces" in piece.roles or "no_word" in piece.roles:
             return True
         if not (
             "connector" in piece.roles

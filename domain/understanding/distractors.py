@@ -36,6 +36,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
             or _belongs_to_thing(pieces, place, vocabulary)
             or len(piece.digits) > _LONGEST_READABLE
             or _is_year(pieces, place)
+            or _is_of_total(pieces, place)
         ):
             _claim_with_partner(pieces, place)
     for left, right in itertools.pairwise(numbers):
@@ -197,6 +198,15 @@ def _ends_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
         and pieces[before].free
         and link_between(pieces, before, place) is Link.STRONG
         and either_way(pieces[before].whole, pieces[place].whole)
+    )
+
+
+def _is_of_total(pieces: Sequence[Piece], place: int) -> bool:
+    """ "page 88 of 120": the second number of two, of which the first is no pressure."""
+    return (
+        place >= 2
+        and "of_word" in pieces[place - 1].roles
+        and pieces[place - 2].claim is Claim.OTHER
     )
 
 

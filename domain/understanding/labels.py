@@ -150,7 +150,7 @@ def _with_unlabelled(
 
 def _near_free(pieces: Sequence[Piece], place: int, step: int) -> int | None:
     """A free number with only labels and joining words between; none that a stroke ties."""
-    at = place + step
+    at = (_last_of(pieces, place) if step > 0 else place) + step
     for _ in range(_REACH):
         if not 0 <= at < len(pieces):
             return None

@@ -13,6 +13,7 @@ _WEEK: Final = timedelta(days=7)
 _NEARLY: Final = timedelta(minutes=60)
 #: A date longer ago than this is not when a reading was taken.
 _OLDEST: Final = timedelta(days=366)
+_OLDEST_WITHOUT_YEAR: Final = timedelta(days=120)
 #: On a named day hours up to this are of the afternoon when nothing says which half.
 _AFTERNOON_HOURS: Final = 4
 _NIGHT_ENDS: Final = time(5)
@@ -69,7 +70,7 @@ def _calendar_day(named: tuple[int | None, int, int], today: date) -> date | Non
             found = date(candidate, month, day)
         except ValueError:
             continue
-        if found <= today and today - found < _OLDEST:
+        if found <= today and today - found < (_OLDEST if year else _OLDEST_WITHOUT_YEAR):
             return found
     return None
 
@@ -103,6 +104,8 @@ def _hours(mention: Mention) -> list[time]:
 def _clock_moment(mention: Mention, day: date | None, now: datetime) -> datetime | None:
     clocks = _hours(mention)
     if day is None and not mention.has_day:
+        if mention.hour == 12 and mention.half is None and now.time() < _NIGHT_ENDS:
+            clocks.append(time(0, mention.minute))
         moments = [
             datetime.combine(now.date() - back * _DAY, clock, now.tzinfo)
             for clock in clocks

@@ -21,7 +21,7 @@ from domain.understanding.alternatives import (
 )
 from domain.understanding.attaching import times_of
 from domain.understanding.distractors import claim_others
-from domain.understanding.grouping import Grouper, Pair
+from domain.understanding.grouping import Grouper, Pair, spaced_number
 from domain.understanding.judging import Verdict, judge
 from domain.understanding.labels import LOW, claim_pulses, find_labels
 from domain.understanding.links import chains
@@ -35,6 +35,7 @@ from domain.understanding.singles import (
     claim_wrong,
     corrected,
     impossible_pair,
+    lone_numbers,
     number_before,
     singles,
 )
@@ -234,6 +235,11 @@ class _Reader:
                 for place, piece in enumerate(pieces)
                 if piece.free and piece.whole >= 20 and corrected(pieces, place)
             ]
+            if not found and self._wrong is not None:
+                found = [
+                    Single(place, None, spaced_number(pieces, place).whole)
+                    for place in lone_numbers(pieces)
+                ][:1]
         for single in found:
             self._spans.append(self._span((single.place,)))
         for single in found:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,6 +18,8 @@ from domain.understanding.whose import Judge, Standing
 #: A number without a label is half a pressure only between these, mmHg (common practice).
 _LONE_RANGE: Final = (60, 330)
 _LONE_ALONE: Final = 30  #: least, when the message says plainly that it is a pressure
+#: Roles of words that may come after a lone pressure; another word would be what is counted.
+_FOLLOWERS: Final = frozenset({"neutral", "time", "time_now", "clause_word", "connector"})
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _FEW_WORDS: Final = 4
 _ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…"})
@@ -48,8 +50,10 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
             if not _has_rival(pieces, place):
                 place += 1
                 continue
-            wrong = piece.whole
-            piece.claim = Claim.WRONG
+            run = spaced_number(pieces, place)
+            wrong = run.whole
+            for part in run.places:
+                pieces[part].claim = Claim.WRONG
         elif _number_just_before(pieces, place):
             wrong = piece.whole
             del pieces[_negation_place(pieces, place) : place + 1]
@@ -60,20 +64,29 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
 
 def _may_be_wrong(pieces: Sequence[Piece], place: int) -> bool:
     """Whether the number may be one half of a pressure ("not 100 %" and "not one" are not)."""
-    piece = pieces[place]
-    return len(piece.digits) in (2, 3) and piece.whole >= 20 and not is_counted(pieces, place)
+    run = spaced_number(pieces, place)
+    counted = is_counted(pieces, run.places[-1])
+    return len(run.digits) in (2, 3) and run.whole >= 20 and not counted
 
 
 def _has_rival(pieces: Sequence[Piece], place: int) -> bool:
     """Whether another number stands alone, which can take the place of the wrong one."""
-    return any(
-        piece.free
-        and other != place
-        and _may_be_wrong(pieces, other)
-        and not _begins_pair(pieces, other)
-        and not (other and is_stroke(pieces[other - 1]))
-        for other, piece in enumerate(pieces)
-    )
+    own = spaced_number(pieces, place).places
+    return any(other not in own for other in lone_numbers(pieces))
+
+
+def lone_numbers(pieces: Sequence[Piece]) -> Iterator[int]:
+    """Places of free numbers of two or three digits that no stroke ties to another."""
+    for place, piece in enumerate(pieces):
+        first_of_run = not (place and pieces[place - 1].free)
+        if (
+            piece.free
+            and first_of_run
+            and _may_be_wrong(pieces, place)
+            and not _begins_pair(pieces, place)
+            and not (place and is_stroke(pieces[place - 1]))
+        ):
+            yield place
 
 
 def _negation_place(pieces: Sequence[Piece], place: int) -> int:
@@ -170,12 +183,7 @@ def _is_meant(pieces: Sequence[Piece], run: Amount, words: int, numbers: int) ->
     if before is not None and "age_before" in before.roles and len(run.digits) == 2:
         return False
     low, high = _LONE_RANGE
-    ends = (
-        after is None
-        or after.kind is not Kind.WORD
-        or "neutral" in after.roles
-        or ("time" in after.roles)
-    )
+    ends = after is None or after.kind is not Kind.WORD or not _FOLLOWERS.isdisjoint(after.roles)
     bare = words <= 1 and numbers == len(run.places)
     if bare:
         return ends and _LONE_ALONE <= run.whole <= high
@@ -184,17 +192,19 @@ def _is_meant(pieces: Sequence[Piece], run: Amount, words: int, numbers: int) ->
     spoken_of = _speaks_of_pressure(pieces, place)
     if len(run.digits) == 2:
         return spoken_of and _speaks_just_before(pieces, place)
-    return spoken_of or (ends and words <= _FEW_WORDS) or (ends and place == 0)
+    if _speaks_of_pressure(pieces, place, "pressure_sure"):
+        return True
+    return ends and (spoken_of or words <= _FEW_WORDS or place == 0)
 
 
-def _speaks_of_pressure(pieces: Sequence[Piece], place: int) -> bool:
+def _speaks_of_pressure(pieces: Sequence[Piece], place: int, role: str = "pressure_word") -> bool:
     begin, least = place, max(0, place - _SENTENCE_REACH)
     while begin > least and pieces[begin - 1].text not in _ENDS:
         begin -= 1
     end, most = place, min(len(pieces), place + _SENTENCE_REACH)
     while end < most and pieces[end].text not in _ENDS:
         end += 1
-    return any("pressure_word" in p.roles for p in pieces[begin:end])
+    return any(role in p.roles for p in pieces[begin:end])
 
 
 def _speaks_just_before(pieces: Sequence[Piece], place: int) -> bool:

@@ -10,7 +10,19 @@ from __future__ import annotations
 from datetime import datetime
 
 from domain import alarm_words, arrival, danger, family, routing, signs
-from domain.events import Action, Do, Edited, Event, GroupSeen, OldButton, Pressed, Said, Situation
+from domain.events import (
+    Action,
+    ChatClosed,
+    ChatOpened,
+    Do,
+    Edited,
+    Event,
+    GroupSeen,
+    OldButton,
+    Pressed,
+    Said,
+    Situation,
+)
 from domain.messages import Line, Words, line
 from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
@@ -38,6 +50,8 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
             return _whose(situation, chat, said)
         case Pressed(action=action):
             return _pressed(situation, chat, action)
+        case ChatClosed() | ChatOpened():
+            return Outcome()  # nobody reads an answer to this
         case OldButton() if situation.ties:
             return _says(situation, chat, line("old_button"))
         case _ if not situation.ties:

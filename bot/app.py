@@ -14,6 +14,7 @@ from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Final
 
+from sqlalchemy.exc import SQLAlchemyError
 from telegram.error import InvalidToken, TelegramError
 
 from bot import gazetteer
@@ -175,11 +176,13 @@ class Program:
                 await self._office.threads.run(self._store_name)
             except InvalidToken:
                 raise TokenRefusedError from None
-            except TelegramError as error:
+            except (TelegramError, SQLAlchemyError) as error:
                 pause = min(2.0**failures, _LONGEST_PAUSE_SECONDS)
                 failures += 1
                 kind = type(error).__name__
-                log.warning("platform not reached", extra={"action": "start", "kind": kind})
+                log.warning(
+                    "platform or database not reached", extra={"action": "start", "kind": kind}
+                )
                 with suppress(TimeoutError):
                     async with asyncio.timeout(pause):
                         await self._stopping.wait()

@@ -108,7 +108,10 @@ class Delivery:
         await asyncio.gather(*(self._work(lane) for lane in Lane))
         under_way = [task for tasks in self._running.values() for task in tasks]
         if under_way:
-            await asyncio.wait(under_way, timeout=_ENDING_SECONDS)
+            _, late = await asyncio.wait(under_way, timeout=_ENDING_SECONDS)
+            for task in late:
+                task.cancel()
+            await asyncio.gather(*late, return_exceptions=True)
 
     def stop(self) -> None:
         """Begin no more sends."""

@@ -17,7 +17,7 @@ from typing import Final
 OUR_PACKAGES: Final = ("bot", "storage", "domain")
 
 #: The only fields that a record may carry besides its message.
-FIELDS: Final = ("action", "count", "status", "attempt", "seconds", "kind", "lane", "port")
+FIELDS: Final = ("action", "count", "status", "attempt", "seconds", "kind", "lane", "key")
 
 _LEVELS: Final = {"debug": logging.DEBUG, "info": logging.INFO, "warning": logging.WARNING}
 

@@ -115,7 +115,12 @@ def test_where_it_came_from_goes_with_it() -> None:
     found = read("message", message({"text": "hello"}))
 
     assert found == Incoming(
-        bot_id=7000, update_id=77, chat=CHAT, language="pt-BR", event=said("hello")
+        bot_id=7000,
+        update_id=77,
+        chat=CHAT,
+        language="pt-BR",
+        name="Hollis",
+        event=said("hello"),
     )
 
 

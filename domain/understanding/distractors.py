@@ -120,6 +120,8 @@ def is_counted(pieces: Sequence[Piece], place: int) -> bool:
         return True
     if "unit" not in follower.roles:
         return False
+    if label_of(follower) and place and label_of(pieces[place - 1]):
+        return False  # "max 142 min 91"
     if _ends_stroke_pair(pieces, place):
         return "unit_sure" in follower.roles
     # "142/91 am" and "top 142 c": one letter is a unit only when it touches or is alone.

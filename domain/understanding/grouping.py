@@ -193,6 +193,7 @@ class Grouper:
         self, ways: list[tuple[Amount, Amount]]
     ) -> tuple[tuple[Amount, Amount] | None, tuple[tuple[int, int], ...]]:
         """The way to read the digits, with the other pairs when several can result."""
+        ways = [way for way in ways if not self._leaves_hundred(way)] or ways
         good = [way for way in ways if plausible(way[0].whole, way[1].whole)]
         if not good:
             return next((w for w in ways if either_way(w[0].whole, w[1].whole)), None), ()
@@ -205,6 +206,20 @@ class Grouper:
         if self._is_ordinal_before(good[0][0].places[0]):
             return good[0], ()
         return good[0], tuple((w[0].whole, w[1].whole) for w in good)
+
+    def _leaves_hundred(self, way: tuple[Amount, Amount]) -> bool:
+        """Whether a spoken "one" is cut from the two digits that it makes a hundred of."""
+        before, second = way[0].places[0] - 1, way[1].places
+        return self._is_hundred(before, way[0].places[0]) or (
+            len(second) == 1 and self._is_hundred(second[0], second[0] + 1)
+        )
+
+    def _is_hundred(self, place: int, after: int) -> bool:
+        if place < 0 or after >= len(self._pieces):
+            return False
+        one, rest = self._pieces[place], self._pieces[after]
+        both_spoken = one.free and rest.free and one.spoken and rest.spoken
+        return both_spoken and one.digits == "1" and len(rest.digits) == 2
 
     def _is_ordinal_before(self, place: int) -> bool:
         """Whether the number before `place` counts the readings ("try 2 98/60")."""

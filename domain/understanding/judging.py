@@ -86,6 +86,8 @@ def _unsure(pair: Pair, pieces: Sequence[Piece]) -> Verdict | None:
         return _ambiguous(((_worst(pair.first), _worst(pair.second)),))
     if _dangling_digit(pair, pieces):
         return _ambiguous(((pair.first.whole, pair.second.whole * 10 + 9),))
+    if len(pair.first.digits) <= 2 and _sign_touches(pieces, pair.first.places[-1]):
+        return _ambiguous(((pair.first.whole * 10 + 9, pair.second.whole),))
     if pair.first_label is not None:
         return None
     if _is_rough(pieces, pair.first.places[-1]) or _is_rough(pieces, pair.second.places[-1]):
@@ -121,13 +123,13 @@ def _worst(amount: Amount) -> int:
 
 def _dangling_digit(pair: Pair, pieces: Sequence[Piece]) -> bool:
     """ "142/9?": one digit and a sign for the one that could not be read."""
-    end = pair.second.places[-1] + 1
-    return (
-        len(pair.second.digits) == 1
-        and end < len(pieces)
-        and pieces[end].glued
-        and pieces[end].text in UNREADABLE
-    )
+    return len(pair.second.digits) == 1 and _sign_touches(pieces, pair.second.places[-1])
+
+
+def _sign_touches(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether a sign for an unreadable digit stands right behind the number at `place`."""
+    after = pieces[place + 1] if place + 1 < len(pieces) else None
+    return after is not None and after.glued and after.text in UNREADABLE - {"-"}
 
 
 def _heard_digit(

@@ -62,13 +62,16 @@ def link_between(pieces: Sequence[Piece], left: int, right: int) -> Link | None:
     """How the numbers at two places are joined; None when other words part them."""
     if right - left > _LONGEST_GAP:
         return None
-    link, labelled, homophone = Link.SPACE, False, False
+    link, labelled, homophone, filled = Link.SPACE, False, False, False
     gap = pieces[left + 1 : right]
     for piece in gap:
         if piece.is_number:
             return None
         if "homophone" in piece.roles:
             homophone = True
+            continue
+        if "filler" in piece.roles:
+            filled = True
             continue
         if "some" in piece.roles or (piece.text == "s" and piece.glued):
             continue
@@ -81,7 +84,7 @@ def link_between(pieces: Sequence[Piece], left: int, right: int) -> Link | None:
             labelled = True
         elif kind > link:
             link = kind
-    if labelled and link is not Link.STRONG:
+    if (labelled or filled) and link is not Link.STRONG:
         return None
     if homophone and link is not Link.STRONG:
         # "142 to 91": joined, but only loosely; what it means is in doubt.

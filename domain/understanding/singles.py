@@ -19,7 +19,9 @@ from domain.understanding.whose import Judge, Standing
 _LONE_RANGE: Final = (60, 330)
 _LONE_ALONE: Final = 30  #: least, when the message says plainly that it is a pressure
 #: Roles of words that may come after a lone pressure; another word would be what is counted.
-_FOLLOWERS: Final = frozenset({"neutral", "time", "time_now", "clause_word", "connector"})
+_FOLLOWERS: Final = frozenset(
+    {"neutral", "time", "time_now", "clause_word", "connector", "pulse", "pulse_sure"}
+)
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _FEW_WORDS: Final = 4
 _ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…"})
@@ -130,7 +132,7 @@ def singles(
     """The free numbers that were meant as one half of a reading of the writer's own."""
     found: list[Single] = []
     words = sum(p.kind is Kind.WORD for p in pieces)
-    numbers = sum(p.is_number for p in pieces)
+    numbers = sum(p.free for p in pieces)
     done = -1
     for place, piece in enumerate(pieces):
         if not piece.free or piece.hidden or place <= done:

@@ -10,6 +10,7 @@ import asyncio
 import os
 import shutil
 import sys
+import threading
 import webbrowser
 from collections.abc import AsyncIterator, Iterator, Sequence
 from contextlib import asynccontextmanager, contextmanager
@@ -103,8 +104,8 @@ async def _until_signal(folder: Path, port: int | None, *, fresh: bool, open_bro
         sys.stdout.write(_greeting(trial.base, folder))
         sys.stdout.flush()
         if open_browser and _has_screen():
-            # Some browsers keep the call until they are closed.
-            _ = asyncio.get_running_loop().run_in_executor(None, webbrowser.open, trial.base)
+            # Some browsers keep the call until they are closed: nobody waits for it.
+            threading.Thread(target=webbrowser.open, args=(trial.base,), daemon=True).start()
         stopped = asyncio.create_task(stopping.wait())
         await asyncio.wait((stopped, trial.working), return_when=asyncio.FIRST_COMPLETED)
     return 0

@@ -19,6 +19,7 @@ from storage.messages import Lane, ReadyMessage
 from storage.outbox import Outbox
 
 SEED = 20260310
+TOKEN_END = "invented-token-of-the-tests"
 
 
 async def ended(process: subprocess.Popen[bytes]) -> tuple[int, str]:
@@ -114,6 +115,25 @@ async def test_an_alarm_that_a_killed_process_held_is_sent_at_the_next_start(wor
 
     assert [claim.chat for claim in held] == [chat]
     assert await hollis.wait_for(lambda m: m["text"] == "Call 112", timeout=15)
+
+
+async def test_the_most_talkative_log_holds_no_name_no_text_and_no_token(world: Any) -> None:
+    office = world.office()
+    hollis = await world.visitor("Hollis Brandreth")
+    world.add_patient(office, (await hollis.chat())["id"], "Hollis")
+    world.chat.fail_next("sendMessage", "500")
+    world.add_update("message", {"message_id": "Brandreth 142/91", "chat": 5})
+    process = world.process(CUFFBELL_LOG="debug")
+
+    await hollis.say("192/114 and my chest hurts")
+    await hollis.wait_for(lambda m: "112" in m["text"], timeout=20)
+    process.send_signal(signal.SIGTERM)
+    _, errors = await ended(process)
+
+    assert "update cannot be read" in errors
+    assert "later again" in errors
+    for secret in ("Hollis", "Brandreth", "142", "192", "114", "chest", TOKEN_END, world.base):
+        assert secret not in errors
 
 
 async def test_a_message_queued_by_another_process_is_sent_within_a_poll(world: Any) -> None:

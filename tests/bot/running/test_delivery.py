@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from time import monotonic
 from typing import Any
 
 import pytest
@@ -230,6 +231,22 @@ class TestWithThePlatformsLimits:
         for at in moments:
             assert sum(at <= other < at + 1 for other in moments) <= 30
         assert len(moments) / (moments[-1] - moments[0]) > 0.85 * 30
+
+
+async def test_an_alarm_overtakes_a_long_queue_of_prompts(world: Any) -> None:
+    chats = [await world.started_chat(f"Person {n}") for n in range(60)]
+    hollis, office = await world.started_chat("Hollis"), world.office()
+    world.queue(office, *(text(chat, "a prompt", Rank.PROMPT) for chat in chats))
+    delivery = await world.delivery(office, rate=30)
+    await world.eventually(lambda: world.calls("sendMessage") >= 5)
+
+    queued_at = monotonic()
+    world.queue(office, text(hollis, "an alarm", Rank.ALARM))
+    delivery.wake()
+    await world.eventually(lambda: world.chat.calls.of("sendMessage", hollis) != [])
+
+    assert world.chat.calls.of("sendMessage", hollis)[0].machine_time - queued_at < 1
+    assert world.calls("sendMessage") < 60
 
 
 def test_an_alarm_is_tried_again_sooner_than_the_rest() -> None:

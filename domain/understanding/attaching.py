@@ -186,11 +186,11 @@ class _Attacher:
         at = mention.start - 1
         while at >= 0 and mention.start - at <= 3:
             piece = self._pieces[at]
-            if "until_word" in piece.roles and piece.text not in ("for", "by", "from"):
+            if "until_word" in piece.roles and "loose_until" not in piece.roles:
                 return True
             if "other_event" in piece.roles:
                 return True
-            if not ("time_join" in piece.roles or piece.text in ("was", "is", "were", "due")):
+            if not ("time_join" in piece.roles or "event_verb" in piece.roles):
                 return False
             at -= 1
         return False

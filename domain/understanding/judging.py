@@ -106,7 +106,7 @@ def _is_rough(pieces: Sequence[Piece], place: int) -> bool:
     if after is None:
         return False
     tens = pieces[place].digits.endswith("0")
-    return "some" in after.roles or (tens and after.text == "s" and after.glued)
+    return "some" in after.roles or (tens and "decade" in after.roles and after.glued)
 
 
 def _roughest(amount: Amount) -> int:

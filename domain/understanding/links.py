@@ -73,7 +73,7 @@ def link_between(pieces: Sequence[Piece], left: int, right: int) -> Link | None:
         if "filler" in piece.roles:
             filled = True
             continue
-        if "some" in piece.roles or (piece.text == "s" and piece.glued):
+        if "some" in piece.roles or ("decade" in piece.roles and piece.glued):
             continue
         kind = _link_of(piece)
         if kind is None:

@@ -181,7 +181,7 @@ class _Finder:
         months = self._vocabulary.months
         if day:
             after = self._after_ordinal(at + 1)
-            if self._at(after).text == "of":
+            if "of_word" in self._at(after).roles:
                 after += 1
             if self._at(after).text in months and not self._at(after).is_number:
                 return Mention(at, after + 1, date=(None, months[self._at(after).text], day))
@@ -276,7 +276,7 @@ class _Finder:
             half, end = "am", end + 1
         elif "pm_word" in self._at(end).roles:
             half, end = "pm", end + 1
-        if self._at(end).text == "hrs" or self._at(end).text == "hours":
+        if "hours_tail" in self._at(end).roles and self._at(end).text != "h":
             half, end = half or "24", end + 1
         return Mention(start, end, hour=hour, minute=minute, half=half)
 

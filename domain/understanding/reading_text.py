@@ -161,9 +161,13 @@ class _Reader:
     def _own_pairs(self, pairs: list[Pair]) -> list[Pair]:
         """Without those that are somebody else's, aimed at, asked about or wrong."""
         own: list[Pair] = []
+        before: Pair | None = None  #: the pair just before, if it is only aimed at
         for pair in pairs:
             self._spans.append(self._span(pair.places))
             standing = self._judge.standing(pair.start, pair.end)
+            if before is not None and self._goes_on(before, pair):
+                standing = Standing.AIMED
+            before = pair if standing is Standing.AIMED else None
             self._standings.add(standing)
             if standing is Standing.OWN:
                 own.append(pair)
@@ -177,6 +181,11 @@ class _Reader:
             self._replaces = self._replaces or named_wrong or len(kept) < len(own) - 1
             kept.append(own[-1])
         return kept
+
+    def _goes_on(self, before: Pair, pair: Pair) -> bool:
+        """Whether "and" or "or" alone joins the pair to the one before."""
+        gap = self._pieces[before.end + 1 : pair.start]
+        return bool(gap) and all("joins_pairs" in piece.roles for piece in gap)
 
     def _judged(self, pairs: list[Pair]) -> list[tuple[Pair, tuple[int, int]]]:
         """The pairs that give a reading. Doubts and possible meanings are noted."""

@@ -20,6 +20,7 @@ _TARGET_REACH: Final = 7
 _AFTER_REACH: Final = 6
 
 
+_ASKING: Final = frozenset({"asking", "asked_verb", "supposing"})
 _TARGET_ROLES: Final = frozenset({"target_before", "target_after", "target_tail"})
 
 
@@ -167,6 +168,8 @@ class Judge:
                 follower = self._at(place + 1)
                 if follower is not None and "own_object" in follower.roles:
                     return False
+            elif self._owns_device(place):
+                continue
             elif "person" in roles:
                 if not self._only_reports(place, start):
                     return True
@@ -176,6 +179,15 @@ class Judge:
             elif self._is_named_owner(place):
                 return True
         return False
+
+    def _owns_device(self, place: int) -> bool:
+        """Whether somebody only owns the monitor: "with my brother's cuff"."""
+        piece, after = self._pieces[place], self._at(place + 1)
+        if after is None or "device" not in after.roles:
+            return False
+        return "other_pronoun" in piece.roles or (
+            "person" in piece.roles and piece.text.endswith("'s")
+        )
 
     def _only_reports(self, place: int, start: int) -> bool:
         """Whether the person at `place` only took or told the reading of the writer."""
@@ -223,7 +235,7 @@ class Judge:
             if piece.text in ("<", ">"):
                 return self._is_sign_of_limit(place, end)
             if "target_before" in piece.roles or "target_after" in piece.roles:
-                return not (piece.text == "over" and not self._is_limit_over(place))
+                return not ("limit_over" in piece.roles and not self._is_limit_over(place))
             if piece.is_number or piece.text in _ENDS or piece.text in (",", ")"):
                 break
             if piece.kind is Kind.WORD and "target_link" not in piece.roles:
@@ -253,8 +265,17 @@ class Judge:
     def _is_asked(self, start: int, end: int) -> bool:
         begin = self._clause_start(start)
         words = [p for p in self._pieces[begin:start] if p.kind is Kind.WORD]
+        if words and all("clause_prep" in w.roles for w in words):
+            # "When should I worry, at 160/100?"
+            begin = self._sentence_start(start)
+            words = [p for p in self._pieces[begin:start] if p.kind is Kind.WORD]
         if not words:
             return False
+        after = self._at(end + 1)
+        if after is not None and "asked_after" in after.roles:
+            asked = any(not _ASKING.isdisjoint(w.roles) for w in words)
+            if asked:
+                return True
         own = any("measured_by_me" in w.roles for w in words)
         if any("asked_verb" in w.roles for w in words) and not own:
             return True

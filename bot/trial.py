@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+import secrets
 import shutil
 import sys
 import threading
@@ -21,7 +22,6 @@ from typing import Final
 
 from bot import gazetteer
 from bot.app import Office, Program, stop_at_signals
-from bot.commands.try_ import USUAL_PORT
 from bot.errors import CuffbellError
 from bot.localchat import FolderInUseError, LocalChat, NewerFolderError
 from bot.localchat.store import Store
@@ -36,11 +36,11 @@ from storage.invitations import Invite
 from storage.work import Work
 
 #: Of nobody's bot: only the local chat knows it.
-TOKEN: Final = "1000001:local"  # noqa: S105
+BOT_ID: Final = 1_000_001
+TOKEN_FILE: Final = "token"  # noqa: S105
 DATABASE_FILE: Final = "cuffbell.sqlite3"
 CHAT_FOLDER: Final = "chat"
 CHAT_FILE: Final = "chat.sqlite"
-_PORTS_TO_TRY: Final = 20
 # The local chat has no flood limit: nobody who tries the bot should wait.
 _RATE: Final = 500.0
 _CHAT_PAUSE: Final = timedelta(seconds=0)
@@ -83,24 +83,26 @@ class Trial:
     working: asyncio.Task[None]  #: ends only when the program does
 
 
-def try_locally(folder: Path, *, port: int | None, fresh: bool, open_browser: bool) -> int:
-    """Run the trial until Ctrl-C or SIGTERM; the exit status.
+def try_locally(folder: Path, *, ports: Sequence[int], fresh: bool, open_browser: bool) -> int:
+    """Run the trial on the first free port until Ctrl-C or SIGTERM; the exit status.
 
     Raises:
         CuffbellError: the folder or the port is in use, or the folder cannot be read.
     """
     try:
-        return asyncio.run(_until_signal(folder, port, fresh=fresh, open_browser=open_browser))
+        return asyncio.run(_until_signal(folder, ports, fresh=fresh, open_browser=open_browser))
     except StorageError as error:
         raise CuffbellError(str(error)) from error
     except OSError as error:
         raise CuffbellError(f"The folder {folder} cannot be used: {error.strerror}.") from error
 
 
-async def _until_signal(folder: Path, port: int | None, *, fresh: bool, open_browser: bool) -> int:
+async def _until_signal(
+    folder: Path, ports: Sequence[int], *, fresh: bool, open_browser: bool
+) -> int:
     stopping = asyncio.Event()
     stop_at_signals(stopping.set)
-    async with running(folder, port=port, fresh=fresh) as trial:
+    async with running(folder, ports=ports, fresh=fresh) as trial:
         sys.stdout.write(_greeting(trial.base, folder))
         sys.stdout.flush()
         if open_browser and _has_screen():
@@ -115,14 +117,14 @@ async def _until_signal(folder: Path, port: int | None, *, fresh: bool, open_bro
 async def running(
     folder: Path,
     *,
-    port: int | None = 0,
+    ports: Sequence[int] = (0,),
     fresh: bool = False,
     database_url: str | None = None,
 ) -> AsyncIterator[Trial]:
     """A trial that runs while the block does.
 
     Args:
-        port: None takes the usual one or the next free one, 0 any free one.
+        ports: the first free one of these; 0 is any free one.
         fresh: forget what the folder holds.
         database_url: instead of the SQLite file in the folder.
 
@@ -134,23 +136,26 @@ async def running(
             _empty(folder)
     office = Office(open_database(database_url or f"sqlite:///{folder / DATABASE_FILE}"))
     try:
-        async with _program_running(office, folder, port) as trial:
+        async with _program_running(office, folder, ports) as trial:
             yield trial
     finally:
         office.close()
 
 
 @asynccontextmanager
-async def _program_running(office: Office, folder: Path, port: int | None) -> AsyncIterator[Trial]:
+async def _program_running(
+    office: Office, folder: Path, ports: Sequence[int]
+) -> AsyncIterator[Trial]:
     async def deliver() -> None:
         await program.delivery.drained()
 
     clock = PersonTime(office.database, office.desk, office.threads, deliver)
-    chat, base = await _started_chat(folder / CHAT_FOLDER, clock, port)
+    token = _token(folder / CHAT_FOLDER)
+    chat, base = await _started_chat(folder / CHAT_FOLDER, clock, token, ports)
     try:
         with office.database.work() as work:
             _settle_people(work, chat)
-        client = make_client(TOKEN, base)
+        client = make_client(token, base)
         program = Program(office, client, rate=_RATE, invented=True, chat_pause=_CHAT_PAUSE)
         working = asyncio.create_task(program.run())
         try:
@@ -162,12 +167,27 @@ async def _program_running(office: Office, folder: Path, port: int | None) -> As
         await chat.stop()
 
 
-async def _started_chat(folder: Path, clock: PersonTime, port: int | None) -> tuple[LocalChat, str]:
-    """The local chat on the port, or on the first free one from the usual one on."""
-    ports: Sequence[int] = [port] if port is not None else _usual_ports()
+def _token(folder: Path) -> str:
+    """The bot's token of this folder, made at the first start.
+
+    It is random, because a page of somebody else's that is open in the same browser could
+    otherwise write into the chats in the bot's name.
+    """
+    file = folder / TOKEN_FILE
+    folder.mkdir(parents=True, exist_ok=True)
+    file.touch(mode=0o600)
+    if not file.read_text():
+        file.write_text(f"{BOT_ID}:{secrets.token_urlsafe(24)}")
+    return file.read_text()
+
+
+async def _started_chat(
+    folder: Path, clock: PersonTime, token: str, ports: Sequence[int]
+) -> tuple[LocalChat, str]:
+    """The local chat on the first of the ports that is free."""
     for candidate in ports:
         with _plain_refusals():
-            chat = LocalChat(folder, clock, TOKEN, candidate, limits=None)
+            chat = LocalChat(folder, clock, token, candidate, limits=None)
         try:
             return chat, await chat.start()
         except OSError:
@@ -175,10 +195,6 @@ async def _started_chat(folder: Path, clock: PersonTime, port: int | None) -> tu
     raise CuffbellError(
         f"Port {ports[0]} is in use. Choose another one with --port, or leave it out."
     )
-
-
-def _usual_ports() -> Sequence[int]:
-    return range(USUAL_PORT, USUAL_PORT + _PORTS_TO_TRY)
 
 
 def _settle_people(work: Work, chat: LocalChat) -> None:

@@ -33,7 +33,7 @@ async def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     _save(_week(), FOLDER / "week.png", width=540)
     with tempfile.TemporaryDirectory() as folder:
-        async with running(Path(folder), port=0) as trial:
+        async with running(Path(folder)) as trial:
             await _hold_the_scenario(trial.base)
             _save(await _screenshot(trial.base), FOLDER / "chat.png", width=1440)
 

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from argparse import _SubParsersAction
 
 USUAL_PORT: Final = 8765
+_PORTS_TO_TRY: Final = 20
 
 
 def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -41,10 +42,14 @@ def run(arguments: argparse.Namespace) -> int:
 
     return try_locally(
         arguments.folder or settings.data / "try",
-        port=arguments.port,
+        ports=_ports(arguments.port),
         fresh=arguments.fresh,
         open_browser=not arguments.no_browser,
     )
+
+
+def _ports(wanted: int | None) -> range | tuple[int]:
+    return range(USUAL_PORT, USUAL_PORT + _PORTS_TO_TRY) if wanted is None else (wanted,)
 
 
 def _port(text: str) -> int:

@@ -120,7 +120,7 @@ def start(tmp_path: Path, database_url: str, stack: AsyncExitStack) -> Callable[
     async def begin(own: AsyncExitStack | None = None) -> Journey:
         holder = own or stack
         trial = await holder.enter_async_context(
-            running(tmp_path / "try", port=0, database_url=database_url)
+            running(tmp_path / "try", database_url=database_url)
         )
         people = [
             Person(await holder.enter_async_context(Visitor(trial.base, person.name)))

@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 
+from bot.commands.try_ import USUAL_PORT
 from bot.errors import CuffbellError
 from bot.localchat import Visitor
 from bot.trial import PEOPLE, running
@@ -88,14 +89,15 @@ async def test_a_port_in_use_is_refused_when_it_was_asked_for(tmp_path: Path) ->
         port = taken.getsockname()[1]
 
         with pytest.raises(CuffbellError, match=f"Port {port} is in use"):
-            async with running(tmp_path / "try", port=port):
+            async with running(tmp_path / "try", ports=(port,)):
                 raise AssertionError("two servers on one port")
 
 
 async def test_the_usual_port_gives_way_to_the_next_free_one(tmp_path: Path) -> None:
+    ports = range(USUAL_PORT, USUAL_PORT + 20)
     async with (
-        running(tmp_path / "one", port=None) as one,
-        running(tmp_path / "two", port=None) as two,
+        running(tmp_path / "one", ports=ports) as one,
+        running(tmp_path / "two", ports=ports) as two,
     ):
         assert one.base != two.base
         assert await joined(two.base)
@@ -125,3 +127,12 @@ async def test_ctrl_c_ends_the_command_cleanly_and_it_says_where_everything_is(
     assert str(tmp_path / "try") in greeting
     assert "Ctrl-C" in greeting
     assert "invented" in greeting
+
+
+async def test_the_token_is_random_and_stays_with_the_folder(tmp_path: Path) -> None:
+    async with running(tmp_path / "one") as trial:
+        assert await joined(trial.base)
+    first = (tmp_path / "one" / "chat" / "token").read_text()
+    async with running(tmp_path / "one"), running(tmp_path / "two"):
+        assert (tmp_path / "one" / "chat" / "token").read_text() == first
+        assert (tmp_path / "two" / "chat" / "token").read_text() != first

@@ -18,7 +18,7 @@ from domain.turn import Rows, Turn
 
 #: How long an invitation can be used; the project's own choice.
 INVITATION_LASTS: Final = timedelta(days=7)
-LONGEST_NAME: Final = 60
+LONGEST_NAME: Final = 40  # a button with it still fits on a phone
 #: What `State.asking` holds while the name of a carer to invite is awaited.
 ASKING_CARER: Final = "carer_name"
 

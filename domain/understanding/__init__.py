@@ -7,7 +7,6 @@ what the message is for in `intents.py`; the words that all of them know are dat
 
 from __future__ import annotations
 
-
 from domain.understanding.result import (
     Change,
     Doubt,

@@ -135,7 +135,7 @@ _AFTER = 5
 
 def denied(scene: Scene, match: Match) -> Answer:
     """Whether the writer says that it is not there."""
-    first, last = scene.sentence_of(match)
+    first, _ = scene.sentence_of(match)
     core = set(match.core)
     answer = Answer.NO
     for cue in between(scene.denials, first, match.end):
@@ -173,9 +173,7 @@ def _reaches(scene: Scene, at: int, match: Match) -> Answer:
             break
         if scene.is_in(i, "wall") and scene.words.norms[i] in {"and", "or", "nor"}:
             listed = joined = True
-        elif scene.is_in(i, "stop") and i not in scene.covered:
-            return Answer.NO
-        elif listed and scene.is_in(i, "subject") and not _of_symptom(scene, i, match):
+        elif _ends_denial(scene, i, listed=listed):
             return Answer.NO
         elif i not in scene.covered and not scene.is_in(i, "glue"):
             strangers += 1
@@ -186,9 +184,14 @@ def _reaches(scene: Scene, at: int, match: Match) -> Answer:
     return Answer.YES
 
 
-def _of_symptom(scene: Scene, i: int, match: Match) -> bool:
-    """Whether "my" only belongs to a noun of the list ("no pain in my chest or my arm")."""
-    return scene.words.norms[i] in {"my", "the"} and scene.words.norms[i - 1] in {"or", "nor"}
+def _ends_denial(scene: Scene, i: int, *, listed: bool) -> bool:
+    """Whether a denial reaches no further: "but", or a clause of its own after a comma."""
+    if scene.is_in(i, "stop") and i not in scene.covered:
+        return True
+    if not listed or not scene.is_in(i, "subject"):
+        return False
+    # "no pain in my chest or my arm": the word only belongs to a noun of the list
+    return scene.words.norms[i] not in {"my", "the"} or not scene.is_in(i - 1, "list_end")
 
 
 def _list_goes_on(scene: Scene, match: Match) -> bool:
@@ -279,7 +282,7 @@ def _leads_to(scene: Scene, match: Match, cue: Match) -> bool:
     strangers = 0
     turned = False
     for i in range(match.end, cue.start):
-        if scene.is_in(i, "stop") and not scene.is_in(i, "neutral") or scene.is_in(i, "wall"):
+        if scene.is_in(i, "wall") or (scene.is_in(i, "stop") and not scene.is_in(i, "neutral")):
             turned = turned or scene.words.norms[i] not in {"and", "or"}
         if scene.words.breaks[i] is Break.END:
             turned = True

@@ -52,7 +52,7 @@ class Lexicon:
 
 #: Groups of en_context.toml that say how far a cue reaches.
 NAMED_GROUPS: Final = (
-    "wall", "stop", "glue", "subject", "writer", "them", "past_verb", "third_verb", "to_person",
+    "everywhere", "wall", "stop", "glue", "subject", "writer", "them", "past_verb", "third_verb", "to_person",
     "neutral", "first_name", "list_end", "feel", "not_owner", "unlike_owner",
 )  # fmt: skip
 
@@ -86,6 +86,7 @@ def lexicon() -> Lexicon:
             ordinary=_ordinary_words(),
             misspelt=parts["symptoms"]["misspelt"],
             walls=named["wall"],
+            everywhere=named["everywhere"],
             light=light,
         ),
         rules=tuple(rules),

@@ -51,10 +51,11 @@ class Matcher:
         ordinary: Iterable[str],
         misspelt: Mapping[str, str],
         walls: int,
+        everywhere: int,
         light: frozenset[int],
     ) -> None:
-        """`walls` is the slot of words over which no gap reaches; the rules in `light` do
-        not reach over a comma either."""
+        """`walls` is the slot of words over which no gap reaches, `everywhere` that of words
+        by which no pattern is looked for; rules in `light` do not reach over a comma either."""
         self._words = {word: frozenset(found) for word, found in slots.words.items()}
         self._beginnings = {b: frozenset(found) for b, found in slots.beginnings.items()}
         self._lengths = sorted({len(b) for b in self._beginnings})
@@ -66,7 +67,7 @@ class Matcher:
         targets = [w for w in self._words if w not in slots.exact]
         self._ordinary = frozenset(ordinary) | self._words.keys()
         self._speller = Speller(targets, self._ordinary)
-        self._by_key = _by_rarest_slot(patterns, slots)
+        self._by_key = _by_rarest_slot(patterns, slots, everywhere)
         self._keys = self._by_key.keys()
         self.slots_of = lru_cache(maxsize=8192)(self._slots_of)
         self._known = lru_cache(maxsize=8192)(self._look_up_word)
@@ -90,7 +91,7 @@ class Matcher:
             if length > len(word):
                 break
             found |= self._beginnings.get(word[:length], frozenset())
-        if not found and word.endswith(("'s", "s'")):
+        if not found and len(word) > 2 and word.endswith(("'s", "s'")):
             return self.slots_of(word[:-2])
         if word not in self._words:
             for meant in self._speller.meant(word):
@@ -186,19 +187,14 @@ class Matcher:
                 return
 
 
-#: Words that stand in nearly every message; a pattern is better looked for by another of its.
-_EVERYWHERE: Final = frozenset(
-    "i my me the a an of in on to is it and or not no was have had has been am are be this that "
-    "with for at from but so do don't can can't i'm it's now just all up out as if by you".split()
-)
-
-
-def _by_rarest_slot(patterns: Sequence[Pattern], slots: Slots) -> dict[int, list[Pattern]]:
+def _by_rarest_slot(
+    patterns: Sequence[Pattern], slots: Slots, everywhere: int
+) -> dict[int, list[Pattern]]:
     """Patterns by the one of their slots that the fewest messages hold."""
     weight = dict.fromkeys(slots.numbers.values(), 0)
     for word, numbers in slots.words.items():
         for slot in numbers:
-            weight[slot] += 100 if word in _EVERYWHERE else 1
+            weight[slot] += 100 if everywhere in numbers else 1
     for numbers in slots.beginnings.values():
         for slot in numbers:
             weight[slot] += 10

@@ -13,7 +13,7 @@ from domain.understanding.clauses import Break
 from domain.understanding.context import Scene, between
 from domain.understanding.matching import Match
 
-
+_ARTICLES: Final = frozenset({"the", "a", "an", "this", "that", "my"})
 _PLURAL: Final = frozenset({"they", "them", "their", "theirs"})
 
 
@@ -25,9 +25,17 @@ class Owner(Enum):
 
 def owner(scene: Scene, match: Match) -> Owner:
     """Who has what the wording tells."""
-    people = scene.people
+    core = set(match.core)
+    # "the mother of all headaches" is nobody's mother
+    own = {
+        i
+        for cue in scene.cues("person")
+        if all(i in core or scene.words.norms[i] in _ARTICLES for i in cue.core)
+        for i in cue.core
+    }
+    people = scene.people - own
     inside = range(match.start, match.end)
-    first, last = scene.sentence_of(match)
+    first, _ = scene.sentence_of(match)
     # "my ankles are twice their size": they are things
     if any(scene.is_in(i, "them") and scene.words.norms[i] not in _PLURAL for i in inside):
         return Owner.OTHER

@@ -110,14 +110,13 @@ class Slots:
 
 #: With the apostrophe left out these are other words.
 _NEVER_BARE: Final = frozenset(
-    "i'll we'll he'll she'll we're i'd we'd he'd she'd it's can't won't".split()
+    {"i'll", "we'll", "he'll", "she'll", "we're", "i'd", "we'd", "he'd", "she'd"}
 )
-_STILL_BARE: Final = frozenset({"can't", "won't", "it's"})
 
 
 def spellings(word: str) -> tuple[str, ...]:
     """The word, and without its apostrophe where that makes no other word."""
-    if "'" not in word or word in _NEVER_BARE - _STILL_BARE:
+    if "'" not in word or word in _NEVER_BARE:
         return (word,)
     return (word, word.replace("'", ""))
 

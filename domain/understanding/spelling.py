@@ -101,7 +101,7 @@ class Speller:
             return tuple(sorted(t for d, t in near if d == least))
         if len(word) >= SHORTEST_BY_SOUND:
             heard = sound(word)
-            if len(heard) >= 3:
+            if len(heard) >= 4:
                 return tuple(
                     t for t in self._by_sound.get(heard, ()) if abs(len(t) - len(word)) <= 3
                 )

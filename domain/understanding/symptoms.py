@@ -93,9 +93,7 @@ def _scene(words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon)
     return Scene(words, hits, lexicon, dict(by_kind), found)
 
 
-def _is_spared(
-    match: Match, code: str, sparing: Mapping[int, Sequence[tuple[str, Match]]]
-) -> bool:
+def _is_spared(match: Match, code: str, sparing: Mapping[int, Sequence[tuple[str, Match]]]) -> bool:
     """Whether a figure of speech, or an `unless` of this sign, takes the wording away.
 
     Not where the wording says more: "take a breath" is no sign, "cannot take a breath" is.

@@ -53,5 +53,6 @@ def understand(text: str, now: datetime) -> Understood:
 
 def _reading_spans(text: str, numbers: NumbersRead) -> tuple[Span, ...]:
     """Where readings stand. A lone number word is left: "numb down one side"."""
-    spans = (piece.span for piece in (*numbers.readings, *numbers.possible))
+    spans = [found.span for found in numbers.readings]
+    spans += [possible.span for possible in numbers.possible]
     return tuple((a, b) for a, b in spans if not text[a:b].isalpha())

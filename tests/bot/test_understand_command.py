@@ -116,7 +116,7 @@ def test_an_answer_comes_before_the_next_line_is_sent() -> None:
 def test_the_command_imports_nothing_heavy() -> None:
     """A start in under half a second is kept by what is imported, not by this machine's mood."""
     code = (
-        "import sys; from bot.cli import main; import io; sys.stdin = io.TextIOWrapper(io.BytesIO());"
+        "import io, sys; from bot.cli import main; sys.stdin = io.TextIOWrapper(io.BytesIO());"
         "main(['understand']); heavy = {'telegram', 'sqlalchemy', 'pydantic', 'babel', 'typst',"
         "'aiohttp', 'asyncio'} & set(sys.modules); print(sorted(heavy))"
     )

@@ -189,6 +189,7 @@ def test_an_unrelated_sentence_never_removes_a_red_flag(
 @settings(deadline=None, max_examples=100)
 @given(st.text(max_size=10_000))
 @example("\ud800")
+@example("s' 's s's")
 @example("'" * 10_000)
 @example("no headache, " * 769)
 @example("<" * 10_000)

@@ -31,7 +31,14 @@ PRE_NEGATION = (
     "without indication of", "without sign of", "nor any", "neither", "lack of", "lacked any",
 )  # fmt: skip
 
-POST_NEGATION = ("unlikely", "was ruled out", "has been ruled out", "is ruled out", "free", "absent")
+POST_NEGATION = (
+    "unlikely",
+    "was ruled out",
+    "has been ruled out",
+    "is ruled out",
+    "free",
+    "absent",
+)
 
 PSEUDO_NEGATION = (
     "no increase in", "no change in", "no significant change in", "no interval change in",

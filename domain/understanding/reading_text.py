@@ -70,7 +70,8 @@ class NumbersRead:
     #: 138", "should have been 77", "I meant 142/91", "instead of 140/90"). A strong hint of
     #: a correction; words alone ("small slip: …") are left to the intents.
     replaces: bool = False
-    spans: tuple[Span, ...] = ()  #: characters used for numbers, labels, units and times
+    #: Where pairs, half pairs and pulses stand, also those of others or aimed at; no times.
+    spans: tuple[Span, ...] = ()
 
     def for_correction(self) -> NumbersRead:
         """The same read as a correction: a single number is a change, not an incomplete pair."""

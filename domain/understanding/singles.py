@@ -42,6 +42,7 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
     "147 not 174 over 91" loses its wrong number, so that 147 meets its partner.
     """
     wrong: int | None = None
+    has_rival: bool | None = None
     place = 1
     while place < len(pieces):
         piece = pieces[place]
@@ -49,7 +50,9 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
             place += 1
             continue
         if not _begins_pair(pieces, place):
-            if not _has_rival(pieces, place):
+            if has_rival is None:
+                has_rival = _has_rival(pieces)
+            if not has_rival:
                 place += 1
                 continue
             run = spaced_number(pieces, place)
@@ -71,10 +74,9 @@ def _may_be_wrong(pieces: Sequence[Piece], place: int) -> bool:
     return len(run.digits) in (2, 3) and run.whole >= 20 and not counted
 
 
-def _has_rival(pieces: Sequence[Piece], place: int) -> bool:
-    """Whether another number stands alone, which can take the place of the wrong one."""
-    own = spaced_number(pieces, place).places
-    return any(other not in own for other in lone_numbers(pieces))
+def _has_rival(pieces: Sequence[Piece]) -> bool:
+    """Whether a number stands alone that is not itself denied: it takes the wrong one's place."""
+    return any(not _negated(pieces, place) for place in lone_numbers(pieces))
 
 
 def lone_numbers(pieces: Sequence[Piece]) -> Iterator[int]:

@@ -173,13 +173,15 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
         return _place_by_word(turn, text)
     if understood.readings or understood.signs or understood.others:
         return False
+    if _may_be_severe(turn, text, understood):
+        return False  # "192 over ?" is no name and no length of an arm
     yes = answers.yes_or_no(text)
     alarm = turn.state.alarm
     if alarm is not None and alarm.stage is AlarmStage.ASKED:
         return _signs_by_word(turn, text)
     if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
         return False
-    if turn.state.asking and _asked(turn, turn.state.asking, text):
+    if turn.state.asking and _asked(turn, turn.state.asking, text, understood):
         return True
     step = turn.state.joining
     if step is not None and joining.text_answer(turn, step, text):
@@ -215,8 +217,18 @@ def _signs_by_word(turn: Turn, text: str) -> bool:
     return True
 
 
-def _asked(turn: Turn, asking: str, text: str) -> bool:
+def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
+    """Whether a doubt may hide a severe number; a bare one may be a telephone number asked for."""
+    asked = {turn.state.joining, turn.state.asking.removeprefix("set:")}
+    if JoinStep.NUMBER in asked and text.strip().isdigit():
+        return False
+    return any(danger.is_severe(p.systolic, p.diastolic) for p in understood.possible)
+
+
+def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
     if asking == family.ASKING_CARER:
+        if understood.intent is not Intent.OTHER or understood.possible:
+            return False  # "undo" and "142" are no names
         family.offer_invitation(turn, text)
         return True
     _, _, step = asking.partition(":")

@@ -257,11 +257,18 @@ def test_cancelling_an_invitation_leaves_the_next_text_alone(stage: Stage) -> No
     assert invited(stage) == []
 
 
-def test_a_reading_is_no_name(stage: Stage) -> None:
+@pytest.mark.parametrize("text", ["142/91", "undo", "142", "chest pain", "took my tablet"])
+def test_what_says_something_else_is_no_name(stage: Stage, text: str) -> None:
     stage.says("/invite")
-    stage.says("142/91")
-    assert stage.pairs() == [(142, 91)]
-    assert invited(stage) == []
+    stage.take_sent()
+    stage.says(text)
+    assert "invite.ask_consent" not in stage.heard()
+
+
+def test_a_severe_number_is_no_name(stage: Stage) -> None:
+    stage.says("/invite")
+    stage.says("192 over ?")
+    assert "severe.ask" in stage.heard()
 
 
 # --- what contacts see

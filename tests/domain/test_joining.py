@@ -177,6 +177,28 @@ def test_a_severe_reading_in_between_is_asked_about_first(newcomer: Stage) -> No
     assert newcomer.patient.state.profile.adult is None
 
 
+@pytest.mark.parametrize("text", ["192 over ?", "19 over 11"])
+@pytest.mark.parametrize("before", [(), ("none",), ("none", "112", "yes", "upper arm")])
+def test_a_number_that_may_be_severe_answers_no_question_of_joining(
+    newcomer: Stage, before: tuple[str, ...], text: str
+) -> None:
+    starts(newcomer)
+    for answer in before:
+        newcomer.says(answer)
+    open_question = step(newcomer)
+    newcomer.says(text)
+    assert newcomer.alarm is AlarmStage.ASKED
+    assert step(newcomer) is open_question
+
+
+@pytest.mark.parametrize("number", ["192", "190", "999"])
+def test_a_bare_number_answers_the_question_about_the_number(newcomer: Stage, number: str) -> None:
+    starts(newcomer)
+    newcomer.says("none")
+    newcomer.says(number)
+    assert newcomer.patient.state.profile.emergency_number == number
+
+
 def test_a_button_of_an_earlier_question_changes_that_answer(newcomer: Stage) -> None:
     starts(newcomer)
     newcomer.taps("join.adult.none")

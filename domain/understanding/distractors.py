@@ -19,6 +19,8 @@ from domain.understanding.vocabulary import Vocabulary
 
 _PHONE_DIGITS: Final = 9
 _LONGEST_READABLE: Final = 6  #: digits in one run; longer ones are numbers of something
+_LONGEST_SHORTENED: Final = 3  #: letters of a word shortened with a point
+_BEFORE_NUMBER: Final = frozenset(":=-('\"#")
 _MONEY: Final = frozenset("£$€¥₹")
 _THING_REACH: Final = 5
 _MARKS_AFTER: Final = frozenset("%°℃℉")
@@ -37,6 +39,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
             or len(piece.digits) > _LONGEST_READABLE
             or _is_year(pieces, place)
             or _is_of_total(pieces, place)
+            or _is_age(pieces, place)
         ):
             _claim_with_partner(pieces, place)
     for left, right in itertools.pairwise(numbers):
@@ -145,16 +148,11 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
             return False
         if piece.kind is Kind.WORD and "thing_link" not in piece.roles:
             return _is_drug(piece, vocabulary)
-        if piece.kind is not Kind.WORD and piece.text not in (
-            ":",
-            "=",
-            "-",
-            "(",
-            "'",
-            '"',
-            ".",
-            "#",
-        ):
+        if piece.text == ".":
+            # Only behind a shortened word ("tel. 020 …"); otherwise a sentence ends.
+            if not back or len(pieces[back - 1].text) > _LONGEST_SHORTENED:
+                return False
+        elif piece.kind is not Kind.WORD and piece.text not in _BEFORE_NUMBER:
             return False
         back -= 1
     return False
@@ -201,6 +199,19 @@ def _ends_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
         and link_between(pieces, before, place) is Link.STRONG
         and either_way(pieces[before].whole, pieces[place].whole)
     )
+
+
+def _is_age(pieces: Sequence[Piece], place: int) -> bool:
+    """ "I am 79 and 142, 91": two digits after "I am" that begin no pair of their own."""
+    piece = pieces[place]
+    if not place or "age_before" not in pieces[place - 1].roles or len(piece.digits) != 2:
+        return False
+    after = next((p for p in range(place + 1, len(pieces)) if pieces[p].is_number), None)
+    if after is None or piece.fraction:
+        return True
+    link = link_between(pieces, place, after)
+    pairs_up = plausible(piece.whole, pieces[after].whole) or link is Link.STRONG
+    return not (pairs_up and link is not None)
 
 
 def _is_of_total(pieces: Sequence[Piece], place: int) -> bool:

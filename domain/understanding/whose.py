@@ -174,7 +174,11 @@ class Judge:
                 if not self._only_reports(place, start):
                     return True
             elif "other_pronoun" in roles:
-                if not self._is_professional(begin, place) and not self._only_reports(place, start):
+                if (
+                    not self._is_professional(begin, place)
+                    and not self._only_reports(place, start)
+                    and not self._owns_something_else(place)
+                ):
                     return True
             elif self._is_named_owner(place):
                 return True
@@ -188,6 +192,13 @@ class Judge:
         return "other_pronoun" in piece.roles or (
             "person" in piece.roles and piece.text.endswith("'s")
         )
+
+    def _owns_something_else(self, place: int) -> bool:
+        """Whether "her" or "his" goes with a thing that is no reading: "her next visit"."""
+        piece, after = self._pieces[place], self._at(place + 1)
+        if "possessive" not in piece.roles or after is None or after.kind is not Kind.WORD:
+            return False
+        return not ({"own_object", "named_owner_verb", "is_or_got", "time"} & after.roles)
 
     def _only_reports(self, place: int, start: int) -> bool:
         """Whether the person at `place` only took or told the reading of the writer."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime
 
 import pytest
@@ -99,7 +100,7 @@ def digit_by_digit(number: int) -> str:
     return " ".join(UNITS[int(digit)] for digit in str(number))
 
 
-WRITINGS = {
+WRITINGS: dict[str, Callable[[int], str]] = {
     "digits": str,
     "in full": said_in_full,
     "shortly": said_shortly,
@@ -247,3 +248,78 @@ def test_the_time_taken_grows_with_the_length_and_no_faster(piece: str) -> None:
 
     # Linear is four times, quadratic sixteen; the rest is room for a busy machine.
     assert seconds(10_000) < 0.02 + 9 * seconds(2_500)
+
+
+BEFORE = [
+    "",
+    "took my 5 mg at 6, ",
+    "two slices of toast and ",
+    "I weigh 81.4 kg and ",
+    "sugar 6.3, ",
+    "the number 12 bus was late. ",
+    "slept 7 hours, ",
+    "room 14 was cold. ",
+    "I am 79 and ",
+    "my grandson turned 9. ",
+    "it is 3 degrees out, ",
+    "after 2 cups of tea, ",
+    "temp 36.9. ",
+    "walked 4,000 steps. ",
+    "sats 95%, ",
+    "pain 4/10 today, ",
+    "rested 5 minutes and ",
+    "day 6. ",
+    "paid £35 for batteries, ",
+    "half a pill then ",
+    "1/2 a tablet, ",
+    "not dizzy, ",
+    "ring 01632 960 555 later, ",
+    "since 2014 on tablets, ",
+    "her next visit is on 12/05, ",
+]
+AFTER = [
+    "",
+    " today",
+    ", 5 mg taken",
+    ", weight 81 kg",
+    ". See you at 9",
+    ", room was 21 degrees",
+    " after 10 minutes rest",
+    ", sugar 6.3",
+    ", 2 tablets left",
+    ", bus at 8.15",
+    ". I am 79",
+    ", oxygen 96",
+    ", temp 36.9",
+    ", pain 4/10",
+    ", appointment on 14/04 at 10.30",
+    ". Ring 01632 960 555",
+    ", steps 4000",
+    ", back at half two",
+    ", day 6 of 7",
+]
+FORMS = [
+    "142/91",
+    "142 over 91",
+    "sys 142 dia 91",
+    "142, 91",
+    "one forty two over ninety one",
+    "142 / 91 mmHg",
+    "top 142 bottom 91",
+    "142-91",
+    "142 on 91",
+    "a hundred and forty two over ninety one",
+]
+
+
+@given(st.sampled_from(BEFORE), st.sampled_from(FORMS), st.sampled_from(AFTER))
+@settings(max_examples=400, deadline=None)
+def test_what_stands_around_a_reading_does_not_change_it(
+    before: str, form: str, after: str
+) -> None:
+    found = read(before + form + after)
+
+    assert [(r.systolic, r.diastolic, r.pulse, r.at) for r in found.readings] == [
+        (142, 91, None, None)
+    ]
+    assert not found.doubts

@@ -69,6 +69,9 @@ class _Attacher:
         last: list[int] = []
         for (begin, edge), readings, times in self._segments:
             own = [m for m in times if self._is_own(m, begin, edge, readings)]
+            if len(readings) == 1 and len(own) > 1:
+                # "Only one today: 142/91 at noon": the time says more than the day.
+                own = [m for m in own if not _is_only_today(m)] or own
             if readings:
                 carried = self._within(readings, own, carried)
                 last = readings
@@ -208,3 +211,7 @@ class _Attacher:
             "neutral" in w.roles or "time_join" in w.roles or "all_of_them" in w.roles
             for w in words
         )
+
+
+def _is_only_today(mention: Mention) -> bool:
+    return mention.days_back == 0 and mention.hour is None and mention.part is None

@@ -372,7 +372,10 @@ class _Finder:
             if self._at(end).is_number and not self._at(end).glued and self._is_dictated(at):
                 return None
             return mention
-        return mention if self._followed_by_time(mention.end) and piece.whole <= 12 else None
+        # "Only one today" is no one o'clock.
+        counts = piece.spoken and piece.whole == 1
+        told = self._followed_by_time(mention.end) and piece.whole <= 12
+        return mention if told and not counts else None
 
     def _is_dictated(self, at: int) -> bool:
         """Whether "at 1 42 over 90" is a spaced-out pressure rather than one o'clock."""

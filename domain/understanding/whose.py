@@ -171,7 +171,7 @@ class Judge:
             elif self._owns_device(place):
                 continue
             elif "person" in roles:
-                if not self._only_reports(place, start):
+                if not self._only_reports(place, start) and not self._turns(place, start):
                     return True
             elif "other_pronoun" in roles:
                 if (
@@ -191,6 +191,13 @@ class Judge:
             return False
         return "other_pronoun" in piece.roles or (
             "person" in piece.roles and piece.text.endswith("'s")
+        )
+
+    def _turns(self, place: int, start: int) -> bool:
+        """Whether the words turn away from the person: "my husband is asleep so 142/91"."""
+        between = self._pieces[place + 1 : start]
+        return any("turning_word" in p.roles for p in between) and not any(
+            p.is_number for p in between
         )
 
     def _owns_something_else(self, place: int) -> bool:

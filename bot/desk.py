@@ -227,7 +227,7 @@ class Desk:
             raise
         except Exception as problem:
             log.error("timer not handled", extra={"action": "fire", "kind": _place(problem)})
-            effects = self._in_transaction(lambda work: _postpone(work, taken[-1]))
+            effects = self._in_transaction(lambda work: _postpone(work, person, taken))
         self._announce(effects)
         return effects is not None
 
@@ -332,7 +332,11 @@ def _keep_unhandled(work: Work, incoming: Incoming, problem: str) -> _Effects | 
     return _Effects(messages=True)
 
 
-def _postpone(work: Work, timer: Timer) -> _Effects:
+def _postpone(work: Work, person: PersonId, taken: Sequence[Timer]) -> _Effects:
+    # Who cannot even be read has none taken, and must not hold up everybody else's timers.
+    timer = taken[-1] if taken else work.longest_due(person)
+    if timer is None:
+        return _Effects()
     pause = min(_TIMER_PAUSE * 2 ** min(timer.attempts, 16), _LONGEST_TIMER_PAUSE)
     work.postpone(timer, work.now() + pause)
     return _Effects(timers=True)

@@ -56,8 +56,8 @@ def due_persons(connection: Connection, now: datetime, limit: int) -> list[Perso
     return [PersonId(person) for person in dict.fromkeys(found)]
 
 
-def take_due(connection: Connection, person: PersonId, now: datetime) -> Timer | None:
-    """The person's longest due timer, deleted. The caller holds the lock on the person."""
+def longest_due(connection: Connection, person: PersonId, now: datetime) -> Timer | None:
+    """The person's longest due timer, left as it is. Takes no lock."""
     row = connection.execute(
         select(timers)
         .where(timers.c.person == person, timers.c.due <= now)
@@ -66,8 +66,15 @@ def take_due(connection: Connection, person: PersonId, now: datetime) -> Timer |
     ).first()
     if row is None:
         return None
-    connection.execute(delete(timers).where(timers.c.id == row.id))
     return Timer(id=row.id, person=person, key=row.key, due=row.due, attempts=row.attempts)
+
+
+def take_due(connection: Connection, person: PersonId, now: datetime) -> Timer | None:
+    """The person's longest due timer, deleted. The caller holds the lock on the person."""
+    timer = longest_due(connection, person, now)
+    if timer is not None:
+        connection.execute(delete(timers).where(timers.c.id == timer.id))
+    return timer
 
 
 def postpone(connection: Connection, timer: Timer, due: datetime) -> None:

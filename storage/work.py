@@ -167,6 +167,10 @@ class Work:
         """Persons with a timer that is due, the longest due first."""
         return timers.due_persons(self.connection, self.now(), limit)
 
+    def longest_due(self, person: PersonId) -> Timer | None:
+        """The longest due timer of a person, left as it is. Takes no lock."""
+        return timers.longest_due(self.connection, person, self.now())
+
     def take_due(self, person: PersonId) -> Timer | None:
         """The longest due timer of a person whom this transaction has locked, deleted."""
         return timers.take_due(self.connection, person, self.now())

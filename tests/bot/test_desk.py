@@ -451,6 +451,35 @@ def test_one_bad_timer_stops_neither_the_rest_nor_itself_for_ever(with_hollis: O
     assert fell == ["good", "bad"]
 
 
+def test_somebody_whose_record_cannot_be_read_holds_up_nobody_elses_timers(
+    with_hollis: Office,
+) -> None:
+    office, fell = with_hollis, list[PersonId]()
+    unreadable = office.patient()
+    office.say(WREN, f"/start {office.invite(Role.PATIENT, 'Wren')}")
+    fine = office.patient(WREN)
+    with office.database.work() as work:
+        work.store(unreadable, Outcome(timers=(SetTimer(key="prompt", due=START),)))
+        later = START + timedelta(seconds=1)
+        work.store(fine, Outcome(timers=(SetTimer(key="prompt", due=later),)))
+        work.connection.execute(
+            text("UPDATE persons SET state = '{' WHERE id = :id"), {"id": unreadable.id}
+        )
+
+    def told(situation: Situation, event: Event, now: datetime) -> Outcome:
+        assert situation.patient is not None
+        fell.append(situation.patient.id)
+        return Outcome()
+
+    office.respond = told
+    office.clock.at += timedelta(seconds=5)
+    while office.desk.fire_due():
+        pass
+
+    assert fell == [fine.id]
+    assert office.rows("attempts", "timers") == [1]
+
+
 # --- deliveries that fail
 
 

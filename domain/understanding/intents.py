@@ -6,13 +6,13 @@ The wordings are data in `lexicon/en_intents.toml`.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable
 from datetime import timedelta
 from typing import Final
 
 from domain.understanding.clauses import Break, Words, fold
-from domain.understanding.lexicon_files import Rule
-from domain.understanding.matching import Match
+from domain.understanding.lexicon_files import Lexicon
+from domain.understanding.matching import Hits, Match
 from domain.understanding.result import Intent
 
 #: A code that ends so counts only where the message holds a number that may be a pressure.
@@ -21,23 +21,33 @@ _WITH_NUMBER: Final = "correction_of_number"
 _TURNS: Final = frozenset({"but", "so", "because", "i'll", "and"})
 
 #: A question that holds these words asks about them; it does not do them.
-_ONLY_TOLD: Final = frozenset({Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP})
+_ONLY_TOLD: Final = frozenset({Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, "postpone_after"})
 _ASKED_FOR: Final = "postpone_asked"
+_UNTIL: Final = "postpone_after"
+_CLAUSE: Final = 8  #: words before a wording in which a verb of the past is looked for
 
 _AFTER_SYMPTOM: Final = (Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, Intent.QUESTION)
 
 
-def intent_cues(words: Words, matches: Iterable[Match], rules: Sequence[Rule]) -> set[str]:
-    """Codes of the intents whose wordings stand, not only asked about ("should I skip it?")."""
+def intent_cues(
+    words: Words, hits: Hits, matches: Iterable[Match], lexicon: Lexicon, *, symptom_named: bool
+) -> set[str]:
+    """Codes of the intents whose wordings stand, not only asked about ("should I skip it?").
+
+    "after lunch" is a pause, but not in "my headache cleared up after lunch".
+    """
+    rules, past = lexicon.rules, lexicon.groups["past_verb"]
     found = [match for match in matches if rules[match.rule].kind == "intent"]
     asking = [match for match in found if rules[match.rule].code == Intent.QUESTION]
     codes = set()
     for match in found:
         code = rules[match.rule].code
-        if code not in _ONLY_TOLD or not any(_within(words, ask, match) for ask in asking):
-            codes.add(code)
-    if _ASKED_FOR in codes:
-        codes.add(Intent.POSTPONE.value)
+        if code in _ONLY_TOLD and any(_within(words, ask, match) for ask in asking):
+            continue
+        told = range(max(match.start - _CLAUSE, 0), min(match.end + 1, len(words)))
+        if code == _UNTIL and (symptom_named or any(past in hits[i] for i in told)):
+            continue
+        codes.add(Intent.POSTPONE.value if code in {_UNTIL, _ASKED_FOR} else code)
     return codes
 
 

@@ -52,8 +52,8 @@ class Lexicon:
 
 #: Groups of en_context.toml that say how far a cue reaches.
 NAMED_GROUPS: Final = (
-    "everywhere", "wall", "stop", "glue", "subject", "writer", "them", "past_verb", "third_verb", "to_person",
-    "neutral", "first_name", "list_end", "feel", "not_owner", "unlike_owner",
+    "everywhere", "wall", "stop", "glue", "subject", "writer", "them", "past_verb", "third_verb",
+    "to_person", "neutral", "first_name", "list_end", "feel", "not_owner", "unlike_owner",
 )  # fmt: skip
 
 

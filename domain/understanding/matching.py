@@ -86,13 +86,13 @@ class Matcher:
         if word[0].isdigit():
             return self._number
         word = self._misspelt.get(word, word)
+        if word not in self._words and len(word) > 2 and word.endswith(("'s", "s'")):
+            return self.slots_of(word[:-2])
         found = self._words.get(word, frozenset())
         for length in self._lengths:
             if length > len(word):
                 break
             found |= self._beginnings.get(word[:length], frozenset())
-        if not found and len(word) > 2 and word.endswith(("'s", "s'")):
-            return self.slots_of(word[:-2])
         if word not in self._words:
             for meant in self._speller.meant(word):
                 found |= self.slots_of(meant)
@@ -192,7 +192,7 @@ def _by_rarest_slot(
 ) -> dict[int, list[Pattern]]:
     """Patterns by the one of their slots that the fewest messages hold."""
     weight = dict.fromkeys(slots.numbers.values(), 0)
-    for word, numbers in slots.words.items():
+    for numbers in slots.words.values():
         for slot in numbers:
             weight[slot] += 100 if everywhere in numbers else 1
     for numbers in slots.beginnings.values():

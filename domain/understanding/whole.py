@@ -26,13 +26,14 @@ def understand(text: str, now: datetime) -> Understood:
     hits = lexicon_.matcher.look_up(words)
     matches = lexicon_.matcher.find(words, hits)
     symptoms = read_symptoms(words, hits, matches, lexicon_)
+    named = symptoms.mentioned or symptoms.denies_all
     intent = choose_intent(
-        intent_cues(words, matches, lexicon_.rules),
+        intent_cues(words, hits, matches, lexicon_, symptom_named=named),
         replaces=numbers.replaces,
         reading=numbers.mentions_reading,
         number=bool(numbers.readings or numbers.possible or numbers.change or numbers.doubts),
         symptom=bool(symptoms.signs),
-        mentioned=symptoms.mentioned or symptoms.denies_all,
+        mentioned=named,
         asked=bool(words.asked),
     )
     if intent is Intent.CORRECTION:

@@ -42,9 +42,10 @@ class Words:
 
 
 _PIECE: Final = re.compile(
-    r"(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\S|\n)"
+    r"(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\.{2,}|\S|\n)"
 )
-_ENDS: Final = frozenset(".!?;\n…¿¡。！？；•")
+_ENDS: Final = frozenset(".!?;\n¿¡。！？；•")
+_TRAILING: Final = frozenset({"..", "…"})
 _LIGHT: Final = frozenset(',:-–—()[]/\\|*"“”&+=<>~、，')
 _APOSTROPHES: Final = {ord(c): "'" for c in "’‘ʼ`´＇′"}
 
@@ -84,8 +85,10 @@ def split_words(text: str, skip: Iterable[Span], unjoin: Callable[[str], tuple[s
             pending = max(pending, Break.NUMBER)
             continue
         if piece.lastgroup == "mark":
-            mark = piece.group()
-            if mark in _ENDS or unicodedata.category(mark) == "So":
+            mark = piece.group()[:2]
+            if mark in _TRAILING:
+                pending = max(pending, Break.COMMA)  # people write dots for any pause
+            elif mark in _ENDS or unicodedata.category(mark) == "So":
                 pending = Break.END
                 if mark in "?？" and norms:
                     asked.add(len(norms) - 1)

@@ -100,6 +100,8 @@ class Scene:
             for cue in self.cues(mask)
             # "not passed out": the end of the mask is a symptom, which "not" denies
             if cue.end - 1 not in self.covered or cue.start in self.covered
+            # "no blackouts since the change" is not "no change"
+            if not any(i in self.covered for i in range(cue.start + 1, cue.end - 1))
             for i in cue.core
         }
         return [cue for cue in self.cues(kind) if hidden.isdisjoint(cue.core)]
@@ -138,6 +140,9 @@ def denied(scene: Scene, match: Match) -> Answer:
     first, _ = scene.sentence_of(match)
     core = set(match.core)
     answer = Answer.NO
+    # "no puff and no energy": what has a denial of its own is not denied by the one before
+    opening = between(scene.cues("deny"), match.start, match.start + 1)
+    own_no = bool(opening)
     for cue in between(scene.denials, first, match.end):
         if core.intersection(cue.core):
             continue
@@ -145,7 +150,7 @@ def denied(scene: Scene, match: Match) -> Answer:
             if scene.words.norms[cue.start] != "without":
                 return Answer.YES
             continue
-        if cue.end <= match.start:
+        if cue.end <= match.start and not own_no:
             reached = _reaches(scene, cue.end, match)
             if reached is Answer.YES:
                 return Answer.YES
@@ -211,7 +216,7 @@ def _denied_after(scene: Scene, match: Match, core: set[int]) -> bool:
         if any(not _is_small(scene, i) for i in path):
             continue
         if any(scene.words.breaks[i] >= Break.NUMBER for i in path) or (
-            scene.words.breaks[cue.start] is Break.END and match.end - 1 not in scene.words.asked
+            scene.words.breaks[cue.start] is Break.END and cue.start - 1 not in scene.words.asked
         ):
             continue
         if cue.end - cue.start > 1 or _closes(scene, cue.end):

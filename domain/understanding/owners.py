@@ -41,7 +41,11 @@ def owner(scene: Scene, match: Match) -> Owner:
         return Owner.OTHER
     if any(scene.is_in(i, "writer") and i not in people for i in inside):
         return Owner.WRITER
-    if _owned_by_name(scene, match) or _third_person_has(scene, match, first):
+    if (
+        _is_of_person(scene, match)
+        or _owned_by_name(scene, match)
+        or _third_person_has(scene, match, first)
+    ):
         return Owner.OTHER
     return _nearest_before(scene, match, first, people)
 
@@ -71,6 +75,9 @@ def _of_person(scene: Scene, start: int, end: int, match: Match, *, reported: bo
     norm = scene.words.norms[end]
     if norm in {"him", "them", "her"} and not _possessive(scene, end, match):
         return Owner.OPEN
+    after = scene.words.norms[end + 1] if end + 1 < match.start else ""
+    if after in {"who", "whose", "that"}:
+        return Owner.OTHER
     if start > 0 and scene.is_in(start - 1, "to_person") and scene.words.breaks[start] < 2:
         return Owner.OPEN
     for i in range(end + 1, match.start + 1):
@@ -88,6 +95,12 @@ def _possessive(scene: Scene, i: int, match: Match) -> bool:
 
 def _goes_on_about_them(scene: Scene, i: int, match: Match) -> bool:
     return any(scene.is_in(k, "third_verb") for k in range(i, min(i + 2, match.end)))
+
+
+def _is_of_person(scene: Scene, match: Match) -> bool:
+    """ "the chest pain of my neighbour": somebody else right after the wording."""
+    after = between(scene.cues("person"), match.end + 1, match.end + 3)
+    return bool(after) and scene.words.norms[match.end] == "of"
 
 
 def _owned_by_name(scene: Scene, match: Match) -> bool:

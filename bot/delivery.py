@@ -27,6 +27,7 @@ from domain.events import DeliveryProblem
 from domain.outcome import Rank
 from storage.engine import Database
 from storage.messages import Claim, Lane, ReadyMessage, Waiting
+from storage.moments import LONGEST_WAIT
 from storage.outbox import CHAT_PAUSE, Outbox
 
 log = logging.getLogger(__name__)
@@ -245,7 +246,8 @@ class Delivery:
         if asked_seconds is None:
             at = now + back_off(row.attempts, row.message.rank)
         else:
-            at = now + timedelta(seconds=asked_seconds)
+            # Asked for longer, it is asked again: a refusal costs less than an alarm's wait.
+            at = now + min(timedelta(seconds=asked_seconds), LONGEST_WAIT)
             await self._slots.flooded(claim.chat, at)
         await self._threads.run(
             self._outbox.retry, claim, row, at, whole_chat=asked_seconds is not None

@@ -12,10 +12,13 @@ from typing import Final
 from sqlalchemy import Connection, select, update
 
 from storage.engine import Database
+from storage.moments import LONGEST_WAIT
 from storage.tables import send_gate
 
 #: Distance of two slots in units of 1/rate.
 SPACING: Final = 1.05
+#: More slots than all processes together ever have in hand.
+_QUEUE: Final = 200
 
 
 def slots(database: Database, count: int, machine_now: datetime, rate: float) -> list[datetime]:
@@ -29,14 +32,17 @@ def slots(database: Database, count: int, machine_now: datetime, rate: float) ->
     gap = timedelta(seconds=SPACING / rate)
     with database.writing() as connection:
         first = max(_next_at(connection), machine_now)
+        if first > machine_now + LONGEST_WAIT + _QUEUE * gap:
+            first = machine_now  # the machine's clock has been put back
         connection.execute(update(send_gate).values(next_at=first + count * gap))
     return [first + number * gap for number in range(count)]
 
 
 def hold(database: Database, until: datetime) -> None:
-    """No slot before `until`: the platform asked the whole bot to wait."""
+    """No slot before `until`, at most `LONGEST_WAIT` ahead: the whole bot is asked to wait."""
     with database.writing() as connection:
-        if _next_at(connection) < until:
+        held = _next_at(connection)
+        if held < until or held > until + LONGEST_WAIT:
             connection.execute(update(send_gate).values(next_at=until))
 
 

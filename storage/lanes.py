@@ -18,7 +18,7 @@ from domain.events import DeliveryProblem
 from domain.people import ChatId
 from storage import codec
 from storage.messages import Claim, Lane, ReadyMessage, Waiting
-from storage.moments import LONG_AGO
+from storage.moments import LONG_AGO, is_free
 from storage.tables import WAITS, lanes, outbox
 from storage.upserts import insert_into
 
@@ -106,10 +106,12 @@ def lock_chat(connection: Connection, chat: ChatId) -> Sequence[Row[Any, Any, An
 
 
 def hold_chat(connection: Connection, chat: ChatId, until: datetime) -> None:
+    # What lies further ahead is of a clock that has been put back.
+    sooner = is_free(lanes.c.next_at, until)
     connection.execute(
         update(lanes)
         .where(lanes.c.chat == chat)
-        .values(next_at=case((lanes.c.next_at < until, until), else_=lanes.c.next_at))
+        .values(next_at=case((sooner, until), else_=lanes.c.next_at))
     )
 
 

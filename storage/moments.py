@@ -2,14 +2,30 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from typing import Final
 
-from sqlalchemy import DateTime
+from sqlalchemy import ColumnElement, DateTime, or_
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
 #: Before every moment that is ever compared: "free now" for leases and next moments.
 LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+#: No pause and no back-off is longer. A moment further ahead was written before the
+#: machine's clock was put back, and holds nobody: else an alarm would wait until then.
+LONGEST_WAIT: Final = timedelta(minutes=2)
+
+
+def waits(until: datetime, machine_now: datetime) -> bool:
+    """Whether something that is held until a moment is still held."""
+    return machine_now < until <= machine_now + LONGEST_WAIT
+
+
+def is_free(until: ColumnElement[datetime], machine_now: datetime) -> ColumnElement[bool]:
+    """The same for a column: true when it is held no more."""
+    return or_(until <= machine_now, until > machine_now + LONGEST_WAIT)
 
 
 class UtcMoment(TypeDecorator[datetime]):

@@ -18,9 +18,9 @@ from domain.outcome import Rank
 from domain.people import ChatId, PersonId
 from storage import codec
 from storage.engine import Database
-from storage.lanes import hold_chat, lane_is, lock_chat, lock_lane, refresh_lane
+from storage.lanes import hold_chat, lock_chat, lock_lane, refresh_lane
 from storage.messages import Claim, Lane, ReadyMessage, Waiting
-from storage.moments import LONG_AGO
+from storage.moments import LONG_AGO, is_free, waits
 from storage.tables import WAITS, lanes, outbox
 
 #: The platform asks for at most one message a second in one chat (public bot FAQ).
@@ -82,7 +82,8 @@ class Outbox:
             return held
 
     def retry(self, claim: Claim, row: Waiting, at: datetime, *, whole_chat: bool = False) -> bool:
-        """Keep the message at the head, not to be tried before `at`; release the lane.
+        """Keep the message at the head, not to be tried before `at`, which is at most
+        `LONGEST_WAIT` ahead; release the lane.
 
         `whole_chat` (the platform said `retry_after`) holds both lanes of the chat. False
         and no change when the lease was lost.
@@ -105,16 +106,6 @@ class Outbox:
         with self._database.writing() as connection:
             if lock_lane(connection, claim):
                 refresh_lane(connection, claim.chat, claim.lane, free=True)
-
-    def renew(self, claim: Claim, until: datetime) -> bool:
-        """Hold the lane longer (a slow upload). False when the lease was lost."""
-        with self._database.writing() as connection:
-            held = lock_lane(connection, claim)
-            if held:
-                connection.execute(
-                    update(lanes).where(lane_is(claim.chat, claim.lane)).values(leased_until=until)
-                )
-            return held
 
     def take_over(self) -> None:
         """Free every lane, whoever holds it: for the one process of an embedded database.
@@ -164,8 +155,8 @@ def _claim(
         .where(
             lanes.c.lane == lane,
             lanes.c.head_rank.is_not(None),
-            lanes.c.head_ready <= machine_now,
-            lanes.c.next_at <= machine_now,
+            is_free(lanes.c.head_ready, machine_now),
+            is_free(lanes.c.next_at, machine_now),
             lanes.c.leased_until <= machine_now,
         )
         .order_by(lanes.c.head_rank, lanes.c.head_due)
@@ -208,7 +199,8 @@ def _begin(
         .order_by(outbox.c.rank, outbox.c.id)
         .limit(1)
     ).first()
-    if head is None or max(mine.next_at, head.not_before) > machine_now:
+    held = head is not None and any(waits(m, machine_now) for m in (mine.next_at, head.not_before))
+    if head is None or held:
         refresh_lane(connection, claim.chat, claim.lane, free=True)
         return None
     hold_chat(connection, claim.chat, machine_now + chat_pause)

@@ -142,3 +142,19 @@ def test_no_slot_lies_before_what_the_platform_asked_for(database: Database) -> 
     gate.hold(database, START + timedelta(seconds=3))
 
     assert gate.slots(database, 1, START, 30) == [START + timedelta(seconds=9)]
+
+
+def test_slots_do_not_wait_for_a_clock_that_was_put_back(database: Database) -> None:
+    gate.slots(database, 3, START + timedelta(hours=5), 30)
+
+    assert gate.slots(database, 1, START, 30) == [START]
+
+    gate.hold(database, START + timedelta(hours=5))
+    gate.hold(database, START + timedelta(seconds=9))
+    assert gate.slots(database, 1, START, 30) == [START + timedelta(seconds=9)]
+
+
+def test_slots_of_a_very_slow_bot_stay_in_turn(database: Database) -> None:
+    first = gate.slots(database, 20, START, 0.01)
+
+    assert gate.slots(database, 1, START, 0.01)[0] - first[-1] == timedelta(seconds=105)

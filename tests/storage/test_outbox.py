@@ -165,7 +165,6 @@ def test_who_lost_the_lease_can_change_nothing_but_tell_what_was_sent(sender: Se
 
     assert sender.outbox.begin(lost, sender.clock()) is None
     assert not sender.outbox.retry(lost, row, sender.clock() + timedelta(hours=1))
-    assert not sender.outbox.renew(lost, sender.clock() + timedelta(hours=1))
     with sender.database.work() as work:
         assert not work.fail(lost, row, DeliveryProblem.REFUSED)
     sender.outbox.release(lost)
@@ -275,14 +274,18 @@ def test_a_released_chat_can_be_claimed_at_once(sender: Sender) -> None:
     assert len(sender.claim()) == 1
 
 
-def test_a_renewed_lease_lasts_longer(sender: Sender) -> None:
-    _queue(sender.database, _text("reply"))
-    (claim,) = sender.claim()
+def test_an_alarm_does_not_wait_for_a_clock_that_was_put_back(sender: Sender) -> None:
+    _queue(sender.database, _text("one"), _text("two"))
+    sender.send_one()
+    assert sender.claim() == []  # "two" waits for the chat's second
+    sender.clock.forward(hours=-5)
 
-    assert sender.outbox.renew(claim, sender.clock() + timedelta(minutes=5))
+    _queue(sender.database, _text("alarm", rank=Rank.ALARM))
 
-    sender.clock.forward(minutes=4)
-    assert sender.claim() == []
+    assert sender.send_one() == "alarm"
+    assert sender.send_one() is None  # and the chat's pace is kept
+    sender.clock.forward(seconds=1)
+    assert sender.send_one() == "two"
 
 
 def test_nothing_is_queued_by_a_transaction_that_fails(sender: Sender) -> None:

@@ -6,7 +6,7 @@ The wordings are data in `lexicon/en_intents.toml`.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Sequence
 from datetime import timedelta
 from typing import Final
 
@@ -30,25 +30,38 @@ _AFTER_SYMPTOM: Final = (Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, Intent.Q
 
 
 def intent_cues(
-    words: Words, hits: Hits, matches: Iterable[Match], lexicon: Lexicon, *, symptom_named: bool
+    words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon, *, symptom_named: bool
 ) -> set[str]:
     """Codes of the intents whose wordings stand, not only asked about ("should I skip it?").
 
     "after lunch" is a pause, but not in "my headache cleared up after lunch".
     """
-    rules, past = lexicon.rules, lexicon.groups["past_verb"]
+    rules = lexicon.rules
     found = [match for match in matches if rules[match.rule].kind == "intent"]
+    people = {m.start for m in matches if rules[m.rule].kind == "person"}
     asking = [match for match in found if rules[match.rule].code == Intent.QUESTION]
     codes = set()
     for match in found:
         code = rules[match.rule].code
         if code in _ONLY_TOLD and any(_within(words, ask, match) for ask in asking):
             continue
-        told = range(max(match.start - _CLAUSE, 0), min(match.end + 1, len(words)))
-        if code == _UNTIL and (symptom_named or any(past in hits[i] for i in told)):
+        if code == _UNTIL and (symptom_named or _is_told(words, hits, lexicon, match, people)):
             continue
         codes.add(Intent.POSTPONE.value if code in {_UNTIL, _ASKED_FOR} else code)
     return codes
+
+
+def _is_told(
+    words: Words, hits: Hits, lexicon: Lexicon, match: Match, people: Collection[int]
+) -> bool:
+    """Whether the clause before "after lunch" tells of the past, or of somebody else."""
+    past = lexicon.groups["past_verb"]
+    for i in range(min(match.end, len(words) - 1), max(match.start - _CLAUSE, 0) - 1, -1):
+        if past in hits[i] or (i in people and i < match.start):
+            return True
+        if words.breaks[i] >= Break.COMMA and i <= match.start:
+            return False
+    return False
 
 
 def _within(words: Words, ask: Match, match: Match) -> bool:

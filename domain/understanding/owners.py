@@ -75,8 +75,7 @@ def _of_person(scene: Scene, start: int, end: int, match: Match, *, reported: bo
     norm = scene.words.norms[end]
     if norm in {"him", "them", "her"} and not _possessive(scene, end, match):
         return Owner.OPEN
-    after = scene.words.norms[end + 1] if end + 1 < match.start else ""
-    if after in {"who", "whose", "that"}:
+    if end + 1 < match.start and scene.words.norms[end + 1] in {"who", "whose", "that"}:
         return Owner.OTHER
     if start > 0 and scene.is_in(start - 1, "to_person") and scene.words.breaks[start] < 2:
         return Owner.OPEN

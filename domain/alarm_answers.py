@@ -34,7 +34,9 @@ def slip(turn: Turn) -> None:
         turn.say(line("slip.none"))
         return
     turn.change(alarm=replace(alarm, slip=True))
-    turn.say(line("slip.ask", number=turn.number), rank=Rank.ALARM)
+    # A slip takes back a number; signs end only as they always do.
+    key = "slip.ask" if alarm.readings else "slip.ask.sign"
+    turn.say(line(key, number=turn.number), rank=Rank.ALARM)
 
 
 def help_came(turn: Turn) -> None:
@@ -50,7 +52,7 @@ def help_not_yet(turn: Turn) -> None:
     if alarm is None:
         turn.say(*alarm_words.nothing_open())
         return
-    turn.change(alarm=replace(alarm, answered_by=(), rounds=0))
+    turn.change(alarm=replace(alarm, answered_by=(), rounds=0, patient_said="no_help_yet"))
     alarm_words.pressed_by_patient(turn, alarm, "no_help_yet")
     turn.set_after(escalation.AGAIN, escalation.CALL_AGAIN_AFTER)
     turn.set_after(escalation.CHECK, escalation.CHECK_AFTER)

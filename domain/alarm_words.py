@@ -8,6 +8,7 @@ wording, one entry for each level and circumstance.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Final
 
 from domain import danger
 from domain.events import Do
@@ -15,9 +16,14 @@ from domain.messages import Line, Words, line
 from domain.outcome import Rank
 from domain.people import Alarm, AlarmStage, Contact
 from domain.readings import Reading
-from domain.turn import Rows, Turn, names
+from domain.turn import Rows, Turn, names, person_name
 
 Pair = tuple[int | None, int | None]
+
+#: Of what the person can say in an emergency: somebody else is coming or there already.
+_HELP_IS_NEAR: Final = frozenset({"ambulance", "helper"})
+#: Of the answers to a button: these say that contacts were written to.
+_NAMES_CONTACTS: Final = frozenset({"cannot_phone", "no_help_yet"})
 
 
 def shown_pairs(pairs: Iterable[Pair]) -> str:
@@ -37,10 +43,7 @@ def symptom_words(codes: Iterable[str]) -> Words:
 
 def emergency(turn: Turn, alarm: Alarm, *, again: bool) -> None:
     """The advice, first and at once. The number to call stands in the first line."""
-    lines = [line("emergency.call", number=turn.number), line(_seen_key(alarm), **_seen(alarm))]
-    if alarm.reported_by is not None:
-        contact = turn.patient.contact(alarm.reported_by)
-        lines.append(line("emergency.reported", name=contact.name if contact else ""))
+    lines = [line("emergency.call", number=turn.number), _seen_by_patient(turn, alarm)]
     if "x_self_harm" in alarm.symptoms:
         lines.append(line("emergency.self_harm"))
     lines.append(line("emergency.meanwhile" if not again else "emergency.meanwhile.short"))
@@ -71,11 +74,16 @@ def call_contact(turn: Turn, contact: Contact, alarm: Alarm, *, update: bool) ->
 
 
 def nobody_answered(turn: Turn, alarm: Alarm, *, last: bool) -> None:
-    lines = [line("emergency.call", number=turn.number)]
     told = _told(turn, alarm)
-    if told:
-        lines.append(line("emergency.no_answer", names=names(told)))
-    lines.append(line("emergency.alone_last" if last or not told else "emergency.alone"))
+    if told and not last and alarm.patient_said in _HELP_IS_NEAR:
+        return  # whoever has called or is not alone needs no more messages to read
+    lines = [line("emergency.call", number=turn.number)]
+    if not told:
+        lines.append(line("emergency.no_contacts"))
+    elif last:
+        lines.append(line("emergency.alone_last"))
+    else:
+        lines += [line("emergency.no_answer", names=names(told)), line("emergency.alone")]
     turn.say(*lines, buttons=_emergency_buttons(turn), rank=Rank.ALARM)
 
 
@@ -90,12 +98,20 @@ def ask_if_help_came(turn: Turn) -> None:
     )
 
 
+def _seen_by_patient(turn: Turn, alarm: Alarm) -> Line:
+    """What raised the alarm; what a contact wrote is not called the person's own words."""
+    if alarm.reported_by is None:
+        return line(_seen_key(alarm), **_seen(alarm))
+    by = person_name(turn.patient, alarm.reported_by)
+    key = "seen.reported.both" if alarm.readings else "seen.reported"
+    return line(key, by=by, **_seen(alarm))
+
+
 def _seen_by_contact(turn: Turn, alarm: Alarm) -> Line:
     """What raised the alarm, as somebody else reads it."""
     name = turn.patient.name
     if alarm.reported_by is not None and not alarm.readings:
-        reporter = turn.patient.contact(alarm.reported_by)
-        by = reporter.name if reporter else ""
+        by = person_name(turn.patient, alarm.reported_by)
         symptoms = symptom_words(alarm.symptoms)
         return line("contact.seen.reported", name=name, by=by, symptoms=symptoms)
     return line(f"contact.{_seen_key(alarm)}", name=name, **_seen(alarm))
@@ -181,6 +197,17 @@ def ask_symptoms(turn: Turn, alarm: Alarm, *, again: bool, shown: Reading | None
         ),
         rank=Rank.ALARM,
     )
+
+
+def what_is_open(turn: Turn, alarm: Alarm) -> None:
+    """What an open alarm waits for, said again instead of anything else."""
+    match alarm.stage:
+        case AlarmStage.ASKED:
+            ask_symptoms(turn, alarm, again=True)
+        case AlarmStage.REPEATING:
+            turn.say(line("severe.go_on"), rank=Rank.ALARM)
+        case _:
+            still_emergency(turn, alarm, kept=(), calm=False)
 
 
 def severe_seen(turn: Turn, alarm: Alarm) -> None:
@@ -296,7 +323,7 @@ def _tell_told(turn: Turn, alarm: Alarm, key: str) -> None:
 
 
 def ended(turn: Turn, alarm: Alarm, how: str, *, by: str) -> None:
-    told = _told(turn, alarm)
+    told = tuple(contact for contact in _told(turn, alarm) if contact.name != by)
     lines = [line(f"ended.{how}", by=by)]
     if told:
         lines.append(line("ended.telling", names=names(told)))
@@ -317,8 +344,10 @@ def tell_ended(turn: Turn, alarm: Alarm, how: str, *, by: str) -> None:
 
 def pressed_by_patient(turn: Turn, alarm: Alarm, what: str) -> None:
     """The person pressed one of the emergency's buttons; the contacts see it."""
-    turn.say(line(f"said.{what}", number=turn.number), rank=Rank.ALARM)
-    for contact in _told(turn, alarm):
+    told_to = _told(turn, alarm)
+    alone = ".alone" if what in _NAMES_CONTACTS and not told_to else ""
+    turn.say(line(f"said.{what}{alone}", number=turn.number), rank=Rank.ALARM)
+    for contact in told_to:
         told = line(f"contact.said.{what}", name=turn.patient.name)
         turn.tell(contact, told, buttons=_contact_buttons(turn), rank=Rank.ALARM)
 
@@ -331,7 +360,9 @@ def contact_answers(turn: Turn, alarm: Alarm, contact: Contact) -> None:
         buttons=((turn.button("button.i_am_there", Do.I_AM_THERE, name=turn.patient.name),),),
         rank=Rank.ALARM,
     )
-    turn.say(line("said.see_to_it", name=contact.name, number=turn.number), rank=Rank.ALARM)
+    emergency_open = alarm.stage is AlarmStage.EMERGENCY
+    key = "said.see_to_it" if emergency_open else "said.see_to_it.today"
+    turn.say(line(key, name=contact.name, number=turn.number), rank=Rank.ALARM)
     for other in _told(turn, alarm):
         if other.person != contact.person:
             told = line("contact.other_sees", name=contact.name, patient=turn.patient.name)

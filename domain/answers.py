@@ -29,7 +29,7 @@ def yes_or_no(text: str) -> bool | None:
 
 
 def says(text: str, what: str) -> bool:
-    """Whether the whole text is one of the ways to say `what` ("ready", "rested", "later")."""
+    """Whether the whole text is one of the ways to say `what` ("ready", "rested", "present")."""
     return _is_one_of(text, _words()[what])
 
 

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Final
 
-from domain import replies, scheduling
+from domain import alarm_words, replies, scheduling
 from domain.events import Do
 from domain.messages import Words, line
 from domain.outcome import Rank
@@ -124,7 +124,10 @@ def prompt_fell(turn: Turn, due: datetime) -> None:
     """The plan asks for an occasion now, before medicine."""
     scheduling.set_next_prompt(turn, after=due)
     half = scheduling.half_of_prompt(turn, due)
-    if turn.state.paused or turn.state.declined or _held(turn):
+    if turn.state.paused or turn.state.declined:
+        return
+    if _held(turn):
+        _say_what_is_open(turn)
         return
     turn.note(NoteKind.PROMPTED, code=half)
     if turn.now - due > TOO_LATE:
@@ -172,6 +175,22 @@ def _held(turn: Turn) -> bool:
     return alarm is not None and alarm.stage is not AlarmStage.TODAY
 
 
+def _alarm_first(turn: Turn) -> bool:
+    """In an alarm no occasion begins: what is open is said again."""
+    alarm = turn.state.alarm
+    if alarm is None or not _held(turn):
+        return False
+    alarm_words.what_is_open(turn, alarm)
+    return True
+
+
+def _say_what_is_open(turn: Turn) -> None:
+    """At the time of a prompt, a question that was left open is put again: no silent day."""
+    alarm = turn.state.alarm
+    if alarm is not None and alarm.stage in {AlarmStage.ASKED, AlarmStage.REPEATING}:
+        alarm_words.what_is_open(turn, alarm)
+
+
 def _measured_lately(turn: Turn) -> bool:
     """They measured by themselves shortly before the prompt: this is that occasion."""
     readings = [kept.reading for kept in turn.patient.readings]
@@ -184,6 +203,8 @@ def _measured_lately(turn: Turn) -> bool:
 
 def ready(turn: Turn) -> None:
     """The person sits down: five quiet minutes begin."""
+    if _alarm_first(turn):
+        return
     open_ = turn.state.occasion
     if open_ is not None and open_.step not in {Step.PROMPTED, Step.RESTING}:
         say_step(turn)
@@ -200,6 +221,8 @@ def ready(turn: Turn) -> None:
 
 def rested(turn: Turn) -> None:
     """The five minutes are over, or the person has rested already."""
+    if _alarm_first(turn):
+        return
     open_ = turn.state.occasion
     if open_ is not None and open_.step not in {Step.PROMPTED, Step.RESTING}:
         say_step(turn)
@@ -215,6 +238,8 @@ def rested(turn: Turn) -> None:
 
 def postpone(turn: Turn, delay: timedelta | None) -> None:
     """They measure later: the prompt comes again."""
+    if _alarm_first(turn):
+        return
     wait = min(delay or DEFAULT_POSTPONE, LONGEST_POSTPONE)
     _move(turn, Happening.POSTPONED)
     turn.set_after(NEXT, wait)

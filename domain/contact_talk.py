@@ -6,7 +6,7 @@ reading is never filed by default: they are asked whose it is.
 
 from __future__ import annotations
 
-from domain import alarm_answers, commands, escalation, family, plan_talk, routing, signs
+from domain import alarm_answers, commands, danger, escalation, family, plan_talk, routing, signs
 from domain.events import Do, Said
 from domain.messages import Words, line
 from domain.people import Contact, Role
@@ -31,7 +31,7 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     if flags:
         _danger(turn, contact, event, flags)
     if understood.readings:
-        _whose(turn, contact, event)
+        _whose(turn, contact, event, understood)
     elif not flags:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
 
@@ -57,11 +57,15 @@ def _danger(turn: Turn, contact: Contact, event: Said, flags: tuple[str, ...]) -
     escalation.raise_emergency(turn, told, (), flags, reported_by=contact.person)
 
 
-def _whose(turn: Turn, contact: Contact, event: Said) -> None:
+def _whose(turn: Turn, contact: Contact, event: Said, understood: Understood) -> None:
     name = turn.patient.name
     argument = routing.packed(event.message, event.written_at, event.text)
+    # Danger does not wait for the answer.
+    severe = any(danger.is_severe(r.systolic, r.diastolic) for r in understood.readings)
+    advice = (line("contact.severe.do", name=name, number=turn.number),) if severe else ()
     turn.tell(
         contact,
+        *advice,
         line("owner.ask_one", name=name),
         buttons=(
             (turn.button("button.owner", Do.OWNER, argument, name=name),),

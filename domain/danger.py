@@ -50,6 +50,10 @@ SEVERE: Final = Limit(
 #: Pregnant, or within six weeks of birth: at or above needs help at once. NICE NG133.
 PREGNANCY_SEVERE: Final = Limit(160, 110, source="NICE NG133 / CG107: severe, >=160 or >=110")
 
+#: Pregnant, or within six weeks of birth: at or above, the maternity unit the same day.
+#: Definition NICE CG107/NG133; the timing is common practice.
+PREGNANCY_HIGH: Final = Limit(140, 90, source="NICE CG107 / NG133: hypertension, >=140 or >=90")
+
 #: From here on nothing is praised: "lower, still high".
 STILL_HIGH: Final = Limit(160, 100, source="ESC/ESH/ISH grade 2, office >=160/100")
 

@@ -130,7 +130,9 @@ def raise_emergency(
 def _more_in_emergency(turn: Turn, told: Told) -> None:
     """Anything further in an emergency: readings are kept, the advice stays."""
     alarm = _alarm(turn)
-    if told.denies_all and not told.symptoms:
+    # "No" to "call now" denies no sign: only who has a calm pair has been asked about them.
+    asked = _calm_pair(turn) or bool(told.kept)
+    if told.denies_all and not told.symptoms and asked:
         turn.change(alarm=replace(alarm, no_symptoms=True))
         turn.note(NoteKind.SYMPTOM, code="none")
     if told.pairs and any(danger.is_severe(*p) for p in told.pairs):
@@ -216,6 +218,9 @@ def no_signs(turn: Turn) -> None:
     turn.change(alarm=replace(_alarm(turn), stage=AlarmStage.REPEATING))
     alarm_words.rest_then_repeat(turn, _alarm(turn))
     turn.set_after(REST, REST_BEFORE_PAIR)
+    # Whoever answers late is not told that the pair is overdue while they rest.
+    slack = PAIR_EXPECTED_AFTER - REST_BEFORE_PAIR
+    turn.set_timer(PAIR, max(alarm.opened + PAIR_EXPECTED_AFTER, turn.now + slack))
     doubts.ask(turn)  # only now: signs come before "did you mean"
 
 
@@ -224,10 +229,7 @@ def remind_what_is_open(turn: Turn) -> bool:
     alarm = turn.state.alarm
     if alarm is None or alarm.stage in {AlarmStage.TODAY, AlarmStage.EMERGENCY}:
         return False
-    if alarm.stage is AlarmStage.ASKED:
-        alarm_words.ask_symptoms(turn, alarm, again=True)
-    else:
-        alarm_words.pair_overdue(turn)
+    alarm_words.what_is_open(turn, alarm)
     return True
 
 
@@ -253,7 +255,8 @@ def _more_while_severe(turn: Turn, alarm: Alarm, told: Told, severe: tuple[Pair,
         return True
     if told.kept:
         return _repeat_came(turn, told.kept[-1])
-    if severe or told.symptoms:
+    unanswered = bool(told.pairs) and alarm.stage is AlarmStage.ASKED
+    if severe or told.symptoms or unanswered:  # signs come before "did you mean"
         alarm_words.ask_symptoms(turn, _alarm(turn), again=True)
         return True
     return False

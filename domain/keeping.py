@@ -28,6 +28,8 @@ from domain.understanding.result import Change, Doubt, Found, Intent, Understood
 
 #: An edit of a message older than this is asked about first; the project's own choice.
 OLD_EDIT: Final = timedelta(hours=48)
+#: A missing number so much later is no other half of a pair; the project's own choice.
+HALF_WAITS: Final = timedelta(hours=1)
 
 #: Doubts about what is reported itself; the others leave clear readings beside them alone.
 _DOUBT_ABOUT_READINGS: Final = frozenset({Doubt.SWAPPED, Doubt.KILOPASCAL})
@@ -166,6 +168,8 @@ def _completed(turn: Turn, source: Source, understood: Understood) -> Taken | No
     """The missing number of a pair that was given by half, if that is what was sent."""
     waiting = turn.state.in_doubt
     if waiting is None or (waiting.known_systolic is None) == (waiting.known_diastolic is None):
+        return None
+    if source.written_at - waiting.written_at > HALF_WAITS:
         return None
     lone = [p for p in understood.possible if (p.systolic is None) != (p.diastolic is None)]
     if understood.readings or len(lone) != 1:

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Final
 
 from domain import (
+    alarm_answers,
     answers,
     coaching,
     commands,
@@ -133,6 +134,8 @@ def _command(turn: Turn, name: str, rest: str) -> None:
         family.offer_invitation(turn, rest)
     elif name == "undo":
         _undo(turn)
+    elif name == "ready" and turn.state.declined:
+        turn.say(line("declined.still", number=turn.number))
     elif name in COMMANDS:
         COMMANDS[name](turn)
     elif name == "start" and turn.state.joining is not None:
@@ -163,8 +166,11 @@ def _declined(turn: Turn, event: Said, understood: Understood) -> None:
     pairs = [*told.pairs, *((r.systolic, r.diastolic) for r in understood.readings)]
     # In pregnancy 160/110 is severe (NICE NG133), and any sign of danger counts.
     in_danger = bool(told.symptoms) or any(danger.PREGNANCY_SEVERE.reached_by(*p) for p in pairs)
-    key = "declined.danger" if in_danger else "declined.still"
-    turn.say(line(key, number=turn.number))
+    reasons = [note.code for note in turn.patient.notes if note.kind is NoteKind.DECLINED]
+    pregnant = bool(reasons) and reasons[-1] == "pregnant"
+    today = pregnant and any(danger.PREGNANCY_HIGH.reached_by(*p) for p in pairs)
+    key = "danger" if in_danger else "today" if today else "still"
+    turn.say(line(f"declined.{key}", number=turn.number))
 
 
 def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
@@ -180,7 +186,7 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     if alarm is not None and alarm.stage is AlarmStage.ASKED:
         return _signs_by_word(turn, text)
     if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
-        return False
+        return _help_by_word(turn, text)
     if turn.state.asking and _asked(turn, turn.state.asking, text, understood):
         return True
     step = turn.state.joining
@@ -215,6 +221,15 @@ def _signs_by_word(turn: Turn, text: str) -> bool:
     else:
         return False
     return True
+
+
+def _help_by_word(turn: Turn, text: str) -> bool:
+    """The emergency's buttons, typed."""
+    for what in ("ambulance", "helper", "cannot_phone"):
+        if answers.says(text, what):
+            alarm_answers.patient_pressed(turn, what)
+            return True
+    return False
 
 
 def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
@@ -352,7 +367,9 @@ def _reply_to_words(turn: Turn, understood: Understood) -> None:
         return
     match understood.intent:
         case Intent.MEDICINE:
-            turn.say(line("medicine.noted"))
+            open_ = turn.state.occasion
+            asked = open_ is not None and open_.step is Step.PROMPTED
+            turn.say(line("medicine.noted"), *((line("medicine.measure"),) if asked else ()))
         case Intent.STOP:
             commands.stop(turn)
         case _ if escalation.remind_what_is_open(turn):
@@ -369,6 +386,8 @@ def _reply_to_words(turn: Turn, understood: Understood) -> None:
             turn.say(line("undo.nothing"))
         case Intent.QUESTION:
             turn.say(line("question", number=turn.number), buttons=replies.caution_buttons(turn))
+            if turn.state.occasion is not None:
+                coaching.say_step(turn)  # "what now?" is a question too
         case _:
             _reply_to_other(turn)
 

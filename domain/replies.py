@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from fractions import Fraction
+from typing import Final
 
 from domain import danger
 from domain.events import Do
@@ -16,6 +17,9 @@ from domain.messages import Line, Words, line
 from domain.readings import Occasion, Reading, local_day, occasions, whole
 from domain.shown import shown_pair
 from domain.turn import Rows, Turn
+
+#: A low reading so long ago still counts together with a symptom; the project's own choice.
+LOW_IN_FORCE: Final = timedelta(hours=12)
 
 
 def first_kept(turn: Turn, reading: Reading, symptoms: tuple[str, ...]) -> None:
@@ -42,7 +46,7 @@ def occasion_done(
         lines.append(line("low.today", number=turn.number))
     else:
         lines.append(_target_line(turn, systolic, diastolic, plain=not symptoms))
-    if symptoms:
+    if symptoms and not low:  # "at the next visit" would take back "today"
         lines.append(_symptom_line(turn, symptoms))
     if count == 1 and ended_early:
         lines.append(line("reading.single"))
@@ -62,7 +66,12 @@ def kept_for_earlier(turn: Turn, readings: tuple[Reading, ...]) -> None:
 
 def symptoms_noted(turn: Turn, symptoms: tuple[str, ...]) -> None:
     """Symptoms without a reading and without a red flag: noted, what to watch for, measure."""
-    turn.say(_symptom_line(turn, symptoms), line("symptom.measure"))
+    since = turn.now - LOW_IN_FORCE
+    recent = [k.reading.systolic for k in turn.patient.readings if k.reading.at >= since]
+    if any(danger.is_low(systolic, symptoms) for systolic in recent):
+        turn.say(line("low.today", number=turn.number), line("symptom.measure"))
+    else:
+        turn.say(_symptom_line(turn, symptoms), line("symptom.measure"))
 
 
 def caution_buttons(turn: Turn) -> Rows:

@@ -90,8 +90,25 @@ def test_a_red_flag_in_a_carers_chat_is_taken_as_the_patients(stage: Stage) -> N
     stage.says("she has chest pain", chat=CARER_CHAT)
     assert stage.alarm is AlarmStage.EMERGENCY
     assert stage.heard(CARER_CHAT)[0] == "contact.danger"
-    assert "emergency.reported" in stage.heard()
+    assert "seen.reported" in stage.heard()
     assert "contact.seen.reported" in stage.heard(DOCTOR_CHAT)
+
+
+@pytest.mark.parametrize(("text", "advice"), [("192/114", True), ("142/91", False)])
+def test_a_severe_reading_in_a_carers_chat_is_advised_on_before_it_is_theirs(
+    stage: Stage, text: str, advice: bool
+) -> None:
+    stage.says(text, chat=CARER_CHAT)
+    assert ("contact.severe.do" in stage.heard(CARER_CHAT)) is advice
+    assert stage.heard(CARER_CHAT)[-1] == "owner.ask_one"
+    stage.taps("button.owner", chat=CARER_CHAT)
+    assert (stage.alarm is AlarmStage.ASKED) is advice
+
+
+def test_a_reading_beside_a_red_flag_is_asked_about_too(stage: Stage) -> None:
+    stage.says("192/114 and she has chest pain", chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert stage.heard(CARER_CHAT)[-1] == "owner.ask_one"
 
 
 def test_not_about_her_ends_it_and_leaves_no_sign_in_force(stage: Stage) -> None:

@@ -152,6 +152,12 @@ def test_two_in_one_message_are_an_occasion(stage: Stage) -> None:
     assert stage.values("average")["shown"] == "140/90"
 
 
+def test_nothing_of_a_finished_occasion_is_left_to_fall_due(stage: Stage) -> None:
+    stage.says("142/91")
+    stage.says("138/88")
+    assert not set(coaching.TIMERS) & set(stage.timers)
+
+
 def test_two_far_apart_in_one_message_ask_for_a_third(stage: Stage) -> None:
     stage.says("152/91 138/88")
     assert stage.step is Step.THIRD

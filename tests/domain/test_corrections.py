@@ -96,6 +96,23 @@ def test_an_edit_may_bring_a_second_reading(stage: Stage) -> None:
     assert "average" in stage.heard()
 
 
+def test_readings_that_an_edit_brings_are_as_far_apart_as_others_of_one_message(
+    stage: Stage,
+) -> None:
+    message = stage.says("142/91")
+    stage.edits(message, "142/91 142/91")
+    first, second = (kept.reading.at for kept in stage.patient.readings)
+    assert second - first == timedelta(seconds=1)
+
+
+def test_an_edit_may_say_when_it_was_measured(stage: Stage) -> None:
+    stage.now += timedelta(hours=5)
+    message = stage.says("142/91")
+    stage.edits(message, "142/91 at 8 this morning")
+    (kept,) = stage.patient.readings
+    assert kept.reading.at.hour == 8
+
+
 def test_an_edit_may_take_a_second_reading_out(stage: Stage) -> None:
     message = stage.says("142/91 138/88")
     stage.edits(message, "142/91")

@@ -77,8 +77,10 @@ def test_without_contacts_the_person_is_told_so_at_once_and_again(stage: Stage) 
     alone(stage)
     stage.says(FLAGGED)
     assert "emergency.no_contacts" in stage.heard()
+    stage.take_sent()
     stage.passes(minutes=3)
-    assert "emergency.alone_last" in stage.heard()
+    assert "emergency.no_contacts" in stage.heard()
+    assert "emergency.alone_last" not in stage.heard()  # nobody was asked, so nobody kept silent
     assert {out.chat for out in stage.sent} == {PATIENT_CHAT}
 
 
@@ -105,6 +107,32 @@ def test_what_the_person_presses_is_answered_and_told_to_the_contacts(
     for chat in (CARER_CHAT, DOCTOR_CHAT):
         assert stage.heard(chat) == [f"contact.said.{what}"]
     assert stage.alarm is AlarmStage.EMERGENCY
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ("The ambulance is coming.", "ambulance"),
+        ("I called 112", "ambulance"),
+        ("Someone is here", "helper"),
+        ("I can’t phone", "cannot_phone"),
+    ],
+)
+def test_the_buttons_may_be_typed(stage: Stage, text: str, what: str) -> None:
+    stage.says(FLAGGED)
+    stage.take_sent()
+    stage.says(text)
+    assert stage.heard() == [f"said.{what}"]
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+@pytest.mark.parametrize("do", [Do.READY, Do.RESTED, Do.LATER])
+def test_an_old_button_of_a_prompt_begins_nothing_in_an_emergency(stage: Stage, do: Do) -> None:
+    stage.says(FLAGGED)
+    stage.take_sent()
+    stage.presses(do, "20")
+    assert stage.heard()[0] == "emergency.call"
+    assert stage.step is None
 
 
 def test_who_cannot_phone_has_their_contacts_called_again(stage: Stage) -> None:

@@ -194,6 +194,26 @@ def test_no_sign_said_with_the_reading_is_not_asked_for_again(stage: Stage) -> N
     assert "severe.ask" not in stage.heard()
 
 
+def test_whoever_answers_late_may_rest_before_the_pair_is_overdue(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.passes(minutes=14)
+    stage.says("no")
+    assert then(stage, 4.9) == []
+    assert then(stage, 0.1) == ["severe.measure"]
+    assert "severe.overdue" not in then(stage, 4.9)
+    assert "severe.overdue" in then(stage, 0.1)
+
+
+def test_a_harmless_doubt_does_not_take_the_place_of_the_question(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.take_sent()
+    stage.says("131/85 or 141/85")
+    assert stage.heard()[0] == "severe.ask.again"
+    assert "doubt.which" not in stage.heard()
+    stage.says("no")
+    assert "doubt.which" in stage.heard()
+
+
 # --- doubts
 
 

@@ -227,8 +227,10 @@ def test_whom_adult_limits_do_not_fit_is_declined_with_where_to_turn(
     ("text", "key"),
     [
         ("hello", "declined.still"),
-        ("142/91", "declined.still"),
-        ("159/109", "declined.still"),
+        ("139/89", "declined.still"),
+        ("140/89", "declined.today"),
+        ("139/90", "declined.today"),
+        ("159/109", "declined.today"),
         ("160/90", "declined.danger"),
         ("150/110", "declined.danger"),
         ("headache", "declined.danger"),

@@ -46,7 +46,7 @@ async def test_who_was_never_agreed_to_is_told_nothing(journey: Any) -> None:
     await carer.reads("has not agreed yet")
 
     await patient.says("crushing chest pain")
-    await patient.reads("I have nobody whom I may tell")
+    await patient.reads("I have nobody whom I can tell")
 
     assert not [text for text in await carer.texts() if "ambulance" in text]
 

@@ -18,6 +18,7 @@ from domain import (
     coaching,
     commands,
     contact_talk,
+    doubts,
     escalation,
     family,
     joining,
@@ -218,6 +219,8 @@ def _pressed(turn: Turn, action: Action) -> None:
         _owner(turn, action, contact)
     elif contact is not None:
         _pressed_by_contact(turn, action, contact)
+    elif doubts.is_about_another(turn, action):
+        turn.say(line("old_button"))
     elif action.do in _PATIENT:
         _PATIENT[action.do](turn)
     else:

@@ -6,12 +6,16 @@ what was typed. Pressures in mmHg.
 
 from __future__ import annotations
 
-from domain.events import Do
+from typing import Final
+
+from domain.events import Action, Do
 from domain.messages import Line, line
 from domain.outcome import Button
 from domain.people import InDoubt, Option
 from domain.turn import Rows, Turn
 from domain.understanding.result import Doubt
+
+_ABOUT_A_DOUBT: Final = frozenset({Do.MEANT, Do.MEANT_NONE, Do.EDIT_YES, Do.EDIT_NO})
 
 
 def ask(turn: Turn) -> None:
@@ -45,28 +49,46 @@ def _question(waiting: InDoubt) -> Line:
 def _buttons(turn: Turn, waiting: InDoubt) -> Rows:
     if waiting.is_edit:
         return (
-            (turn.button("button.edit_yes", Do.EDIT_YES),),
-            (turn.button("button.edit_no", Do.EDIT_NO),),
+            (turn.button("button.edit_yes", Do.EDIT_YES, _of(waiting)),),
+            (turn.button("button.edit_no", Do.EDIT_NO, _of(waiting)),),
         )
-    none = (turn.button("button.meant_none", Do.MEANT_NONE),)
+    none = (turn.button("button.meant_none", Do.MEANT_NONE, _of(waiting)),)
     if not waiting.options:
         return ()
     if waiting.together or len(waiting.options) == 1:
         shown = _all_shown(waiting.options)
-        return ((turn.button("button.meant", Do.MEANT, "all", shown=shown),), none)
+        return ((turn.button("button.meant", Do.MEANT, _of(waiting, "all"), shown=shown),), none)
 
     def button(place: int, option: Option) -> tuple[Button, ...]:
-        return (turn.button("button.meant", Do.MEANT, str(place), shown=shown_option(option)),)
+        argument = _of(waiting, str(place))
+        return (turn.button("button.meant", Do.MEANT, argument, shown=shown_option(option)),)
 
     return (*(button(n, o) for n, o in enumerate(waiting.options)), none)
 
 
 def chosen(waiting: InDoubt, argument: str) -> tuple[Option, ...]:
-    """The options that a button's argument stands for; none for an old button."""
-    if argument == "all":
+    """The options that a button's argument, or a bare "all", stands for; none for others."""
+    which = argument.partition("@")[0]
+    if which == "all":
         return waiting.options
-    place = int(argument) if argument.isdigit() else -1
+    place = int(which) if which.isdigit() else -1
     return waiting.options[place : place + 1] if place >= 0 else ()
+
+
+def is_about_another(turn: Turn, action: Action) -> bool:
+    """Whether a button belongs to a doubt that a later one has replaced."""
+    waiting, (_, _, mark) = turn.state.in_doubt, action.argument.partition("@")
+    marked = action.do in _ABOUT_A_DOUBT and bool(mark)
+    return marked and waiting is not None and mark != _mark(waiting)
+
+
+def _of(waiting: InDoubt, which: str = "") -> str:
+    """A button's argument: which option, and of which doubt, because older buttons stay."""
+    return f"{which}@{_mark(waiting)}"
+
+
+def _mark(waiting: InDoubt) -> str:
+    return f"{waiting.made_by.message}:{_all_shown(waiting.options)}"
 
 
 def shown_option(option: Option) -> str:

@@ -282,6 +282,26 @@ def test_a_button_of_a_doubt_that_is_settled_does_nothing_twice(stage: Stage) ->
     assert stage.heard()[-1] == "old_button"
 
 
+@pytest.mark.parametrize("label", ["button.meant", "button.meant_none"])
+def test_a_button_of_an_older_doubt_says_nothing_about_a_newer_one(
+    stage: Stage, label: str
+) -> None:
+    stage.says("85/131")
+    (older,) = [
+        button.action
+        for outgoing in stage.given
+        for row in outgoing.buttons
+        for button in row
+        if button.label.key == label
+    ]
+    stage.says("91/142")
+    stage.presses(older.do, older.argument)
+    assert stage.pairs() == []
+    assert stage.heard()[-1] == "old_button"
+    stage.taps("button.meant")
+    assert stage.pairs() == [(142, 91)]
+
+
 @pytest.mark.parametrize("argument", ["7", "-1", "x", ""])
 def test_an_option_that_was_never_offered_is_an_old_button(stage: Stage, argument: str) -> None:
     stage.says("131/85 or 141/85")

@@ -6,8 +6,10 @@ from dataclasses import replace
 
 from bot.incoming import Incoming, PressedToken
 from domain.events import (
+    Action,
     ChatClosed,
     ChatOpened,
+    Do,
     Edited,
     Event,
     OldButton,
@@ -16,7 +18,7 @@ from domain.events import (
     Situation,
 )
 from domain.people import Invitation, JoinStep, PersonId
-from domain.routing import command, route
+from domain.routing import command, route, unpacked
 from storage.work import Work
 
 
@@ -36,9 +38,15 @@ def resolved(work: Work, incoming: Incoming) -> Event:
     if not isinstance(event, PressedToken):
         return event
     action = work.button(event.token, incoming.chat)
-    if action is None:
+    if action is None or (action.do is Do.OWNER and _has_owner(work, action)):
         return OldButton(message=event.message, pressed_at=event.pressed_at)
     return Pressed(action=action, pressed_at=event.pressed_at, message=event.message)
+
+
+def _has_owner(work: Work, action: Action) -> bool:
+    """Whether a text is somebody's already: a second press must not keep it once more."""
+    said = unpacked(action.argument)
+    return said is not None and work.made_reading(said.message, said.text)
 
 
 def invitation_of(work: Work, event: Event) -> Invitation | None:

@@ -145,6 +145,20 @@ def message_owner(connection: Connection, ref: MessageRef) -> PersonId | None:
     return None if found is None else PersonId(found)
 
 
+def made_reading(connection: Connection, ref: MessageRef, text: str) -> bool:
+    """Whether this text of a message made a reading, of whomever, whatever became of it."""
+    found = connection.scalar(
+        select(readings.c.id)
+        .where(
+            readings.c.chat == ref.chat,
+            readings.c.message == ref.message,
+            readings.c.text == text,
+        )
+        .limit(1)
+    )
+    return found is not None
+
+
 def kept_version(row: Row[Any]) -> Kept:
     """A row of `readings` as the domain's value, whatever became of the version."""
     return Kept(

@@ -104,6 +104,10 @@ class Work:
         """Whose reading or text in doubt the message made."""
         return records.message_owner(self.connection, ref)
 
+    def made_reading(self, ref: MessageRef, text: str) -> bool:
+        """Whether this text of the message made a reading, whatever became of it since."""
+        return records.made_reading(self.connection, ref, text)
+
     def asking(self, chat: ChatId) -> str:
         """What the chat was asked outside any patient's conversation."""
         return people.asking(self.connection, chat)

@@ -271,6 +271,25 @@ def test_a_button_is_resolved_in_its_chat_only(with_hollis: Office) -> None:
     assert len(token.encode()) <= 64
 
 
+def test_a_text_that_has_found_its_owner_is_kept_once_whatever_is_pressed_again(
+    with_hollis: Office,
+) -> None:
+    office = with_hollis
+    office.say(HOLLIS, f"/start {office.invite(Role.PATIENT, 'Wren')}")
+    office.say(HOLLIS, "142/91")
+    with office.database.reading() as connection:
+        tokens = connection.scalars(
+            text("SELECT token FROM buttons WHERE action LIKE '%\"owner\"%' ORDER BY token")
+        ).all()
+    assert len(tokens) == 2
+
+    for token in (*tokens, *tokens):
+        assert office.desk.handle(office.pressed(HOLLIS, token))
+
+    assert office.rows("systolic", "readings") == [142]
+    assert "no longer in use" in office.told(HOLLIS)[-1]
+
+
 def test_a_place_is_looked_up_only_when_one_was_asked_for(with_hollis: Office) -> None:
     office = with_hollis
     office.say(HOLLIS, "Lisbon")

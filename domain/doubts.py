@@ -18,6 +18,10 @@ from domain.understanding.result import Doubt
 _ABOUT_A_DOUBT: Final = frozenset({Do.MEANT, Do.MEANT_NONE, Do.EDIT_YES, Do.EDIT_NO})
 
 
+#: Readings that a button can name and still fit on a phone; the question names all.
+_MOST_IN_BUTTON: Final = 3
+
+
 def ask(turn: Turn) -> None:
     """Ask what the message in doubt meant."""
     waiting = turn.state.in_doubt
@@ -56,8 +60,10 @@ def _buttons(turn: Turn, waiting: InDoubt) -> Rows:
     if not waiting.options:
         return ()
     if waiting.together or len(waiting.options) == 1:
-        shown = _all_shown(waiting.options)
-        return ((turn.button("button.meant", Do.MEANT, _of(waiting, "all"), shown=shown),), none)
+        few = len(waiting.options) <= _MOST_IN_BUTTON
+        values = {"shown": _all_shown(waiting.options)} if few else {}
+        label = "button.meant" if few else "button.meant_all"
+        return ((turn.button(label, Do.MEANT, _of(waiting, "all"), **values),), none)
 
     def button(place: int, option: Option) -> tuple[Button, ...]:
         argument = _of(waiting, str(place))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import date
-from time import monotonic
 from typing import Any
 
 import pytest
@@ -240,13 +239,15 @@ async def test_an_alarm_overtakes_a_long_queue_of_prompts(world: Any) -> None:
     delivery = await world.delivery(office, rate=30)
     await world.eventually(lambda: world.calls("sendMessage") >= 5)
 
-    queued_at = monotonic()
     world.queue(office, text(hollis, "an alarm", Rank.ALARM))
+    sent_before = world.calls("sendMessage")
     delivery.wake()
     await world.eventually(lambda: world.chat.calls.of("sendMessage", hollis) != [])
 
-    assert world.chat.calls.of("sendMessage", hollis)[0].machine_time - queued_at < 1
-    assert world.calls("sendMessage") < 60
+    alarm = world.chat.calls.of("sendMessage", hollis)[0]
+    overtaken_by = world.chat.calls.of("sendMessage").index(alarm) - sent_before
+    # Only what had its slot already may go first, never the queue of fifty-five.
+    assert overtaken_by <= 10
 
 
 def test_an_alarm_is_tried_again_sooner_than_the_rest() -> None:

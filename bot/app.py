@@ -133,7 +133,7 @@ class Program:
             TokenRefusedError: the platform does not know the token.
         """
         try:
-            if await self._meet_platform():
+            if await self._unless_stopped(self._meet_platform()):
                 self._beside(self._set_menu())
                 self._beside(_load_places())
                 self._clock.start()
@@ -163,6 +163,18 @@ class Program:
             task.cancel()
         if fetching.done():
             fetching.result()
+
+    async def _unless_stopped(self, meeting: Coroutine[None, None, bool]) -> bool:
+        """What it gives; False when `stop` comes first, also before a server that is silent."""
+        met = asyncio.create_task(meeting)
+        stopping = asyncio.create_task(self._stopping.wait())
+        await asyncio.wait((met, stopping), return_when=asyncio.FIRST_COMPLETED)
+        stopping.cancel()
+        if met.done():
+            return met.result()
+        met.cancel()
+        await asyncio.wait((met,))
+        return False
 
     async def _meet_platform(self) -> bool:
         """Learn the bot's name; tried until it works. False when `stop` came first."""

@@ -6,6 +6,7 @@ import asyncio
 import signal
 import subprocess
 from collections import Counter
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from random import Random
 from time import monotonic
@@ -56,6 +57,32 @@ async def test_a_signal_while_the_platform_is_slow_still_ends_it_in_time(world: 
     process.send_signal(signal.SIGTERM)
     status, errors = await ended(process)
 
+    assert (status, errors) == (0, "")
+    assert monotonic() - begin < 5
+
+
+async def test_a_signal_ends_it_in_time_before_a_server_that_never_answers(world: Any) -> None:
+    asked = asyncio.Event()
+
+    async def say_nothing(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        asked.set()
+        with suppress(ConnectionError):
+            while await reader.read(4096):
+                pass
+        writer.close()
+
+    server = await asyncio.start_server(say_nothing, "127.0.0.1", 0)
+    host, port = server.sockets[0].getsockname()
+    process = world.process(CUFFBELL_TELEGRAM_API=f"http://{host}:{port}")
+    async with asyncio.timeout(20):
+        await asked.wait()
+
+    begin = monotonic()
+    process.send_signal(signal.SIGTERM)
+    status, errors = await ended(process)
+
+    server.close()
+    await server.wait_closed()
     assert (status, errors) == (0, "")
     assert monotonic() - begin < 5
 

@@ -298,11 +298,14 @@ def _settle(turn: Turn) -> bool:
 
 def _pair_since(turn: Turn, alarm: Alarm) -> tuple[Reading, ...]:
     """The last two readings that were sent after those that raised the alarm."""
-    later: list[Kept] = [
-        kept
-        for kept in turn.patient.readings
-        if kept.reading.at > alarm.opened and kept.made_by != alarm.causes[0]
-    ]
+    first = alarm.causes[0]
+
+    def is_later(kept: Kept) -> bool:
+        # The host's clock may run behind the platform's: then the moment alone says nothing.
+        here, number = kept.made_by.chat == first.chat, kept.made_by.message
+        return kept.reading.at > alarm.opened and not (here and number <= first.message)
+
+    later = [kept for kept in turn.patient.readings if is_later(kept)]
     return tuple(kept.reading for kept in later[-2:])
 
 

@@ -6,9 +6,9 @@ from datetime import timedelta
 
 import pytest
 
-from domain.events import Do
+from domain.events import Do, Said
 from domain.outcome import Rank
-from domain.people import AlarmStage, ChatId, NoteKind
+from domain.people import AlarmStage, ChatId, MessageRef, NoteKind
 from tests.domain.conftest import CARER_CHAT, DOCTOR_CHAT, PATIENT_CHAT, Stage
 
 
@@ -77,6 +77,16 @@ def test_an_answer_cancels_the_repeated_question_and_the_telling(stage: Stage) -
     stage.passes(minutes=14)
     assert "severe.ask.again" not in stage.heard()
     assert stage.heard(CARER_CHAT) == []
+
+
+def test_what_was_measured_before_is_no_second_pair_even_when_the_hosts_clock_is_slow(
+    stage: Stage,
+) -> None:
+    for number, text in enumerate(["130/80", "131/80", "192/114", "none of these"], start=900):
+        message = MessageRef(chat=PATIENT_CHAT, message=number)
+        written = stage.now + timedelta(minutes=10, seconds=number)
+        stage.happens(Said(text=text, message=message, written_at=written))
+    assert stage.alarm is AlarmStage.REPEATING
 
 
 def test_a_second_pair_below_ends_it_and_calls_nobody(stage: Stage) -> None:

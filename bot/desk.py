@@ -37,7 +37,7 @@ from domain.events import (
 )
 from domain.messages import line
 from domain.outcome import LeaveGroup, Outcome, Outgoing, Rank
-from domain.people import ChatId, PersonId, Place
+from domain.people import ChatId, PersonId, Place, Role
 from storage import codec
 from storage.engine import Database
 from storage.fresh import fresh_values
@@ -178,6 +178,9 @@ class Desk:
         actor = Actor(chat=incoming.chat, language=incoming.language, name=incoming.name)
         invitation = invitation_of(work, event)
         blank = Situation(actor=actor, ties=ties, invitation=invitation)
+        if isinstance(event, Said) and any(tie.role is Role.PRACTITIONER for tie in ties):
+            # Only they are asked anything outside a patient's conversation; it decides the room.
+            blank = replace(blank, asking=work.asking(incoming.chat))
         effects = [
             self._answer(work, blank, event, person) for person in concerned(work, blank, event)
         ]

@@ -84,7 +84,9 @@ async def test_a_practitioner_invites_a_patient_who_is_asked_for_consent(
 
     await journey.doctor.says("/patients")
     await journey.doctor.reads("Your patients here")
-    await journey.doctor.says("/invite Tamsin")
+    await journey.doctor.says("/invite")
+    await journey.doctor.reads("What is the patient’s name")
+    await journey.doctor.says("Tamsin")
     made = await journey.doctor.reads("Send this to Tamsin")
     await tamsin.says(f"/start {code_in(made['text'])}")
     await tamsin.presses("None of these")

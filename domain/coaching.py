@@ -40,6 +40,8 @@ LONGEST_POSTPONE: Final = timedelta(hours=4)
 NEXT: Final = "occasion.next"  #: rest over, minute over, or the postponed prompt
 REMIND: Final = "occasion.remind"
 MISSED: Final = "occasion.missed"
+#: What `State.asking` holds while the person is asked whether prompts should end.
+ASKING_STOP: Final = "stop"
 TIMERS: Final = (NEXT, REMIND, MISSED)
 
 
@@ -147,6 +149,8 @@ def prompt_fell(turn: Turn, due: datetime) -> None:
 
 
 def _say_prompt(turn: Turn, half: str) -> None:
+    if turn.state.asking == ASKING_STOP:
+        turn.change(asking="")  # a "yes" from here on answers the prompt
     medicine = "before_medicine" if turn.profile.medicine_times else "no_medicine"
     technique = "technique.wrist" if turn.profile.monitor == "wrist" else "technique"
     arm = f"arm.{turn.profile.arm}" if turn.profile.arm else "arm.same"

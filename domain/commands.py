@@ -81,6 +81,7 @@ def cautions(turn: Turn) -> None:
 
 def stop(turn: Turn) -> None:
     """Ask once before the prompts stop; alarms and typed readings go on working."""
+    turn.change(asking=coaching.ASKING_STOP)
     turn.say(
         line("stop.ask"),
         buttons=(
@@ -91,7 +92,7 @@ def stop(turn: Turn) -> None:
 
 
 def stop_confirmed(turn: Turn) -> None:
-    turn.change(paused=True)
+    turn.change(paused=True, asking="")
     coaching.close(turn)
     scheduling.stop_prompts(turn)
     turn.note(NoteKind.PLAN, code="paused")
@@ -100,6 +101,6 @@ def stop_confirmed(turn: Turn) -> None:
 
 def resume(turn: Turn) -> None:
     """Prompts again, from the next one that is due."""
-    turn.change(paused=False)
+    turn.change(paused=False, asking="")
     due = scheduling.plan_ahead(turn)
     turn.say(line("resume.done", at=due) if due else line("resume.nothing_due"))

@@ -22,7 +22,7 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         _command(turn, contact, asked[0])
         return
     understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
-    flags = signs.in_force_red(_codes(understood))
+    flags = _flags(turn, _codes(understood))
     if not contact.may_be_told:
         # Nothing of the patient is told, their country's number neither; the advice is anybody's.
         advice = (line("other.emergency", number=Words(("number.unknown",))),) if flags else ()
@@ -32,8 +32,24 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         _danger(turn, contact, event, flags)
     if understood.readings:
         _whose(turn, contact, event, understood)
+    elif not flags and _severe_is_open(turn):
+        # What they wrote may be one of the signs; which ones count is said again.
+        told = line("contact.severe.do", name=turn.patient.name, number=turn.number)
+        turn.tell(contact, told)
     elif not flags:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
+
+
+def _flags(turn: Turn, codes: tuple[str, ...]) -> tuple[str, ...]:
+    """What cannot wait: red flags, and while a severe reading is open each sign asked about."""
+    if _severe_is_open(turn):
+        return tuple(code for code in codes if code in signs.WITH_SEVERE)
+    return signs.in_force_red(codes)
+
+
+def _severe_is_open(turn: Turn) -> bool:
+    alarm = turn.state.alarm
+    return alarm is not None and any(danger.is_severe(*pair) for pair in alarm.readings)
 
 
 def _codes(understood: Understood) -> tuple[str, ...]:

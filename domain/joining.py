@@ -8,7 +8,7 @@ correction at the end. Lengths in cm, times local to the person.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Final
 
@@ -81,6 +81,17 @@ QUESTIONS: Final[Mapping[JoinStep, Question]] = {
 }
 
 
+#: Lines of the summary that a change in the settings shows again.
+_SHOWN_AFTER: Final[Mapping[JoinStep, tuple[str, ...]]] = {
+    JoinStep.PLACE: ("settings.place", "settings.number"),
+    JoinStep.NUMBER: ("settings.number",),
+    JoinStep.MEDICINE: ("settings.medicine", "settings.no_medicine", "settings.prompts"),
+    JoinStep.PROMPT: ("settings.prompts",),
+    JoinStep.ARM: ("settings.arm",),
+    JoinStep.BARRED_ARM: ("settings.arm",),
+}
+
+
 def begin(turn: Turn) -> None:
     """Welcome a patient who has just used an invitation, and ask the first question."""
     turn.change(joining=JoinStep.ADULT, declined=False)
@@ -100,8 +111,9 @@ def go_on(turn: Turn) -> None:
 
 def ask(turn: Turn, step: JoinStep) -> None:
     """Put one question, with its buttons."""
+    no_medicine = step is JoinStep.PROMPT and not turn.profile.medicine_times
     turn.say(
-        line(f"join.{step}", **_values(turn, step)),
+        line("join.prompt.no_medicine" if no_medicine else f"join.{step}", **_values(turn, step)),
         buttons=_buttons(turn, step),
         keyboard=_keyboard(step),
     )
@@ -169,7 +181,7 @@ def answer(turn: Turn, step: JoinStep, value: str) -> None:
         return
     turn.change(asking="")
     scheduling.plan_ahead(turn)
-    turn.say(line("settings.changed"), *_advice(turn, step))
+    turn.say(line("settings.changed"), *_known_now(turn, step), *_advice(turn, step))
 
 
 def place_shared(turn: Turn, place: Place) -> None:
@@ -194,6 +206,14 @@ def summary(profile: Profile) -> tuple[Line, ...]:
     if profile.arm:
         lines.append(line("settings.arm", arm=Words((f"arm.{profile.arm}",))))
     return tuple(lines)
+
+
+def _known_now(turn: Turn, step: JoinStep) -> tuple[Line, ...]:
+    """What is known after a change in the settings, so that a mistake is seen."""
+    profile = turn.profile
+    if profile.emergency_number is None:  # that of the country, shown after a move
+        profile = replace(profile, emergency_number=_proposed_number(turn))
+    return tuple(one for one in summary(profile) if one.key in _SHOWN_AFTER.get(step, ()))
 
 
 # --- questions
@@ -257,7 +277,9 @@ def _proposed_number(turn: Turn) -> str:
 
 
 def _proposed_prompts(profile: Profile) -> tuple[time, time]:
-    """Half an hour before the first medicine, and before an evening one if there is any."""
+    """Those that hold; else half an hour before the first medicine and the evening one."""
+    if profile.morning_prompt and profile.evening_prompt:
+        return profile.morning_prompt, profile.evening_prompt
     times = profile.medicine_times or ()
     morning = next((t for t in times if t < _EVENING_MEDICINE_FROM), None)
     evening = next((t for t in times if t >= _EVENING_MEDICINE_FROM), None)

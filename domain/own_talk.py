@@ -241,6 +241,17 @@ def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
 
 
 def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
+    yes = answers.yes_or_no(text)
+    if asking == coaching.ASKING_STOP:
+        if yes is None:
+            turn.change(asking="")
+            return False
+        (commands.stop_confirmed if yes else commands.resume)(turn)
+        return True
+    if asking == family.ASKING_CARER and yes is False:
+        turn.change(asking="")
+        turn.say(line("cancelled"))
+        return True
     if asking == family.ASKING_CARER:
         if understood.intent is not Intent.OTHER or understood.possible:
             return False  # "undo" and "142" are no names

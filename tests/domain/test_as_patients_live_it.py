@@ -6,12 +6,13 @@ All people are invented.
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
 
 import pytest
 
 from domain.events import Do
 from domain.people import AlarmStage, NoteKind, Step
+from domain.plans import Plan, PlanKind
 from tests.domain.conftest import CARER_CHAT, DOCTOR_CHAT, PATIENT_CHAT, Stage
 
 EVENING_PROMPT = datetime(2026, 3, 10, 19, 30, tzinfo=UTC)
@@ -256,3 +257,97 @@ def test_who_is_declined_is_not_led_through_measuring(newcomer: Stage) -> None:
     newcomer.take_sent()
     newcomer.says("/ready")
     assert newcomer.heard() == ["declined.still"]
+
+
+# --- what the carer tells while a severe reading is open
+
+
+@pytest.mark.parametrize("text", ["headache and vomiting", "her arm is numb"])
+def test_a_listed_sign_told_by_the_carer_counts_with_the_open_severe_reading(
+    stage: Stage, text: str
+) -> None:
+    stage.says("192/114")
+    stage.take_sent()
+    stage.says(text, chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert stage.heard()[:2] == ["emergency.call", "seen.reported.both"]
+
+
+def test_whatever_the_carer_writes_then_is_answered_with_the_signs_to_ask_for(
+    stage: Stage,
+) -> None:
+    stage.says("192/114")
+    stage.take_sent()
+    stage.says("she does not look well to me", chat=CARER_CHAT)
+    assert stage.heard(CARER_CHAT) == ["contact.severe.do"]
+
+
+def test_a_headache_told_by_the_carer_alone_is_no_emergency(stage: Stage) -> None:
+    stage.says("she has a headache", chat=CARER_CHAT)
+    assert stage.alarm is None
+
+
+# --- settings and short answers
+
+
+def test_changing_one_time_of_asking_leaves_the_other(stage: Stage) -> None:
+    stage.presses(Do.SET, "prompt")
+    stage.says("8:15 and 21:00")
+    stage.presses(Do.SET, "prompt")
+    assert stage.values("join.prompt") == {"morning": "08:15", "evening": "21:00"}
+    stage.says("8:30")
+    profile = stage.patient.state.profile
+    assert (profile.morning_prompt, profile.evening_prompt) == (time(8, 30), time(21))
+
+
+def test_a_change_in_the_settings_shows_what_is_known_now(stage: Stage) -> None:
+    stage.presses(Do.SET, "number")
+    stage.take_sent()
+    stage.says("999")
+    assert stage.heard() == ["settings.changed", "settings.number"]
+    assert stage.values("settings.number")["number"] == "999"
+
+
+def test_who_takes_no_medicine_is_not_told_of_the_time_before_it(stage: Stage) -> None:
+    profile = replace(stage.patient.state.profile, medicine_times=())
+    stage.patient = replace(stage.patient, state=replace(stage.patient.state, profile=profile))
+    stage.presses(Do.SET, "prompt")
+    assert stage.heard() == ["join.prompt.no_medicine"]
+
+
+@pytest.mark.parametrize(
+    ("text", "said", "paused"),
+    [("yes", "stop.done", True), ("no", "resume.done", False), ("hello", "other", False)],
+)
+def test_the_question_about_stopping_may_be_answered_by_word(
+    stage: Stage, text: str, said: str, paused: bool
+) -> None:
+    stage.patient = replace(
+        stage.patient,
+        state=replace(
+            stage.patient.state,
+            plan=Plan(kind=PlanKind.FIRST_WEEK, first_day=stage.now.date()),
+        ),
+    )
+    stage.says("/stop")
+    stage.take_sent()
+    stage.says(text)
+    assert stage.heard() == [said]
+    assert stage.patient.state.paused is paused
+    assert stage.patient.state.asking == ""
+
+
+def test_a_yes_to_the_next_prompt_does_not_answer_an_older_question(stage: Stage) -> None:
+    stage.says("/stop")
+    stage.timers["prompt"] = stage.now
+    stage.passes(minutes=1)
+    stage.says("yes")
+    assert stage.step is Step.RESTING
+    assert not stage.patient.state.paused
+
+
+def test_no_is_not_the_name_of_a_carer(stage: Stage) -> None:
+    stage.says("/invite")
+    stage.take_sent()
+    stage.says("no")
+    assert stage.heard() == ["cancelled"]

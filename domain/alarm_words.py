@@ -56,7 +56,10 @@ def still_emergency(turn: Turn, alarm: Alarm, *, kept: tuple[Reading, ...], calm
     lines = [line("emergency.call", number=turn.number)]
     if kept:
         lines.append(line("emergency.kept"))
-    lines.append(line("emergency.calm_pair" if calm else "emergency.stays"))
+    if calm:
+        lines += [line("emergency.calm_pair"), line("severe.signs")]
+    else:
+        lines.append(line("emergency.stays"))
     turn.say(*lines, buttons=_emergency_buttons(turn, calm=calm), rank=Rank.ALARM)
 
 

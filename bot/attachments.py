@@ -19,9 +19,9 @@ from domain.averaging_rules import RULES
 from domain.messages import Line, line
 from domain.outcome import ReportFile, WeekPicture
 from domain.people import Note, NoteKind, Patient
-from domain.plan_talk import DEFAULT_RULE
 from domain.readings import Reading, local_day
 from domain.report import ReportView, report_view
+from domain.talk.plan_talk import DEFAULT_RULE
 from domain.week import DAYS_OF_A_WEEK, WeekView, caption, week_view
 from storage.engine import Database
 from storage.messages import ReadyMessage

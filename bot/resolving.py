@@ -18,7 +18,7 @@ from domain.events import (
     Situation,
 )
 from domain.people import Invitation, JoinStep, PersonId
-from domain.routing import command, route, unpacked
+from domain.talk.routing import command, route, unpacked
 from storage.work import Work
 
 

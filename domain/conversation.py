@@ -12,22 +12,6 @@ from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from typing import Final, assert_never
 
-from domain import (
-    alarm_answers,
-    arrival,
-    coaching,
-    commands,
-    contact_talk,
-    doubts,
-    escalation,
-    family,
-    joining,
-    lobby,
-    own_talk,
-    plan_talk,
-    routing,
-    scheduling,
-)
 from domain.events import (
     Action,
     ChatClosed,
@@ -51,7 +35,23 @@ from domain.messages import line
 from domain.outcome import Outcome
 from domain.people import Consent, Contact, JoinStep, Patient, PersonId, Role
 from domain.plans import PlanKind
-from domain.turn import Turn
+from domain.talk import (
+    alarm_answers,
+    arrival,
+    coaching,
+    commands,
+    contact_talk,
+    doubts,
+    escalation,
+    family,
+    joining,
+    lobby,
+    own_talk,
+    plan_talk,
+    routing,
+    scheduling,
+)
+from domain.talk.turn import Turn
 
 
 def respond(situation: Situation, event: Event, now: datetime) -> Outcome:

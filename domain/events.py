@@ -34,7 +34,7 @@ class Do(StrEnum):
     SEE_TO_IT = "see_to_it"
     I_AM_THERE = "i_am_there"
     NOT_ABOUT = "not_about"  #: what a contact told of is not about this patient
-    MEANT = "meant"  #: argument: the option, "@" and the doubt, see `domain.doubts`
+    MEANT = "meant"  #: argument: the option, "@" and the doubt, see `domain.talk.doubts`
     MEANT_NONE = "meant_none"
     EDIT_YES = "edit_yes"
     EDIT_NO = "edit_no"

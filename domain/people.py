@@ -127,7 +127,7 @@ class Note:
 
 
 class JoinStep(StrEnum):
-    """What joining asks, in this order. `domain.joining` has the table."""
+    """What joining asks, in this order. `domain.talk.joining` has the table."""
 
     ADULT = "adult"
     BARRED_ARM = "barred_arm"
@@ -141,7 +141,7 @@ class JoinStep(StrEnum):
 
 
 class Step(StrEnum):
-    """Where an occasion stands. `domain.coaching` has the table."""
+    """Where an occasion stands. `domain.talk.coaching` has the table."""
 
     PROMPTED = "prompted"
     RESTING = "resting"
@@ -186,7 +186,7 @@ class InDoubt:
 
 
 class AlarmStage(StrEnum):
-    """Where an alarm stands. `domain.escalation` has the table."""
+    """Where an alarm stands. `domain.talk.escalation` has the table."""
 
     ASKED = "asked"  #: severe: symptoms asked for, no answer yet
     REPEATING = "repeating"  #: severe, no symptom: rest, then a second pair

@@ -15,7 +15,7 @@ from sqlalchemy import Connection, select, update
 from domain.outcome import PersonInvited, SetTimer
 from domain.people import Consent, Invitation, PersonId, Profile, Role, State
 from domain.plans import PlanKind
-from domain.scheduling import CONTACTS
+from domain.talk.scheduling import CONTACTS
 from storage import people, timers
 from storage.errors import UnknownPersonError
 from storage.fresh import code_digest, fresh_values

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from domain import answers
+from domain.talk import answers
 
 
 @pytest.mark.parametrize(

@@ -6,10 +6,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from domain import coaching
-from domain.coaching import STEPS, Happening, next_step
 from domain.events import Do, TimerFell
 from domain.people import NoteKind, Step
+from domain.talk import coaching
+from domain.talk.coaching import STEPS, Happening, next_step
 from tests.domain.conftest import CARER_CHAT, DOCTOR_CHAT, Stage
 
 MORNING = "prompt.morning.before_medicine"

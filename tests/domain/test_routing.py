@@ -22,7 +22,7 @@ from domain.events import (
     SentOther,
 )
 from domain.people import ChatId, Consent, Invitation, MessageRef, PersonId, Role, Tie
-from domain.routing import command, only_one, packed, route, unpacked
+from domain.talk.routing import command, only_one, packed, route, unpacked
 
 HOLLIS, TAMSIN, WREN = PersonId("hollis"), PersonId("tamsin"), PersonId("wren")
 CHAT = ChatId(5)

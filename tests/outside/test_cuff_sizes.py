@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import pytest
 
-from domain.joining import CUFFS, cuff_size
+from domain.talk.joining import CUFFS, cuff_size
 
 #: least and most circumference in cm (both included), size
 _PICKERING_2005 = [(22, 26, "small"), (27, 34, "adult"), (35, 44, "large"), (45, 52, "extra_large")]

@@ -11,7 +11,7 @@ from sqlalchemy import text
 from domain.outcome import ContactChanged, Outcome, PersonInvited
 from domain.people import ChatId, Consent, PersonId, Profile, Role, State, Tie
 from domain.plans import PlanKind
-from domain.scheduling import CONTACTS
+from domain.talk.scheduling import CONTACTS
 from storage import Database, Invite, UnknownPersonError, listed_patients
 from storage.timers import timers_of
 from tests.storage.conftest import HOLLIS_CHAT, HOUSE, START, WREN_CHAT, Clock, Town

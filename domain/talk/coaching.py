@@ -13,13 +13,13 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Final
 
-from domain import alarm_words, replies, scheduling
 from domain.events import Do
 from domain.messages import Words, line
 from domain.outcome import Rank
 from domain.people import AlarmStage, NoteKind, OpenOccasion, Step
 from domain.readings import OCCASION_GAP, Half, Occasion, Reading, occasions
-from domain.turn import Rows, Turn
+from domain.talk import alarm_words, replies, scheduling
+from domain.talk.turn import Rows, Turn
 
 #: Seated and quiet before the first reading. Stergiou 2018, AAFP 2021.
 REST: Final = timedelta(minutes=5)

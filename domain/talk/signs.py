@@ -14,7 +14,7 @@ from typing import Final
 from domain import danger
 from domain.people import AlarmStage, MessageRef, Note, NoteKind
 from domain.readings import Reading
-from domain.turn import Turn
+from domain.talk.turn import Turn
 from domain.understanding.result import Understood
 
 Pair = tuple[int | None, int | None]

@@ -6,11 +6,12 @@ reading is never filed by default: they are asked whose it is.
 
 from __future__ import annotations
 
-from domain import alarm_answers, commands, danger, escalation, family, plan_talk, routing, signs
+from domain import danger
 from domain.events import Do, Said
 from domain.messages import Words, line
 from domain.people import Contact, Role
-from domain.turn import Turn
+from domain.talk import alarm_answers, commands, escalation, family, plan_talk, routing, signs
+from domain.talk.turn import Turn
 from domain.understanding import understand
 from domain.understanding.result import Understood
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from domain import alarm_words, escalation
 from domain.messages import line
 from domain.outcome import Rank
 from domain.people import AlarmStage, Contact, NoteKind, PersonId
-from domain.turn import Turn
+from domain.talk import alarm_words, escalation
+from domain.talk.turn import Turn
 
 # --- the patient
 

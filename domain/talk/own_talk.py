@@ -10,12 +10,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Final
 
-from domain import (
+from domain import danger
+from domain.events import Edited, Said
+from domain.messages import line
+from domain.people import AlarmStage, JoinStep, NoteKind, Step
+from domain.talk import (
     alarm_answers,
     answers,
     coaching,
     commands,
-    danger,
     doubts,
     escalation,
     family,
@@ -25,11 +28,8 @@ from domain import (
     routing,
     signs,
 )
-from domain.events import Edited, Said
-from domain.keeping import Source, Taken
-from domain.messages import line
-from domain.people import AlarmStage, JoinStep, NoteKind, Step
-from domain.turn import Turn
+from domain.talk.keeping import Source, Taken
+from domain.talk.turn import Turn
 from domain.understanding import understand
 from domain.understanding.result import Intent, Understood
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from domain import scheduling
 from domain.averaging import average
 from domain.averaging_rules import RULES
 from domain.events import Do
@@ -11,7 +10,8 @@ from domain.outcome import Rank
 from domain.people import Contact, Role
 from domain.plans import KINDS, Plan, PlanKind
 from domain.readings import local_day, whole
-from domain.turn import Rows, Turn
+from domain.talk import scheduling
+from domain.talk.turn import Rows, Turn
 
 #: Which published rule the result of a plan is averaged by, unless a practitioner chose one.
 DEFAULT_RULE = "esh"

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from domain import alarm_words, arrival, danger, family, routing, signs
+from domain import danger
 from domain.events import (
     Action,
     ChatClosed,
@@ -26,7 +26,8 @@ from domain.events import (
 from domain.messages import Line, Words, line
 from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
-from domain.turn import Rows
+from domain.talk import alarm_words, arrival, family, routing, signs
+from domain.talk.turn import Rows
 from domain.understanding import understand
 
 #: What `Situation.asking` holds while a practitioner is asked for a new patient's name.

@@ -16,7 +16,7 @@ from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.readings import Occasion, Reading, local_day, occasions, whole
 from domain.shown import shown_pair
-from domain.turn import Rows, Turn
+from domain.talk.turn import Rows, Turn
 
 #: A low reading so long ago still counts together with a symptom; the project's own choice.
 LOW_IN_FORCE: Final = timedelta(hours=12)

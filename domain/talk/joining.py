@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Final
 
-from domain import answers, scheduling
 from domain.emergency_numbers import emergency_number
 from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.outcome import Button, Keyboard
 from domain.people import JoinStep, Monitor, NoteKind, Place, Profile
 from domain.readings import Arm
-from domain.turn import Rows, Turn
+from domain.talk import answers, scheduling
+from domain.talk.turn import Rows, Turn
 
 #: Minutes before the first medicine at which the morning prompt comes. Common practice:
 #: time to sit down, rest five minutes and measure twice before the tablet.

@@ -23,7 +23,7 @@ from domain.readings import (
     Reading,
     spread_over_seconds,
 )
-from domain.turn import Turn
+from domain.talk.turn import Turn
 from domain.understanding.result import Change, Doubt, Found, Intent, Understood
 
 #: An edit of a message older than this is asked about first; the project's own choice.

@@ -12,7 +12,7 @@ from domain.events import Action, Do
 from domain.messages import Line, line
 from domain.outcome import Button
 from domain.people import InDoubt, Option
-from domain.turn import Rows, Turn
+from domain.talk.turn import Rows, Turn
 from domain.understanding.result import Doubt
 
 _ABOUT_A_DOUBT: Final = frozenset({Do.MEANT, Do.MEANT_NONE, Do.EDIT_YES, Do.EDIT_NO})

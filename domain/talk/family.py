@@ -9,12 +9,12 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Final
 
-from domain import alarm_words
 from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.outcome import PersonInvited
 from domain.people import Consent, Contact, NoteKind, PersonId, Role
-from domain.turn import Rows, Turn
+from domain.talk import alarm_words
+from domain.talk.turn import Rows, Turn
 
 #: How long an invitation can be used; the project's own choice.
 INVITATION_LASTS: Final = timedelta(days=7)

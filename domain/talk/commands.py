@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from domain import coaching, joining, keeping, replies, scheduling
 from domain.events import Do
 from domain.messages import line
 from domain.outcome import Rank, ReportFile, WeekPicture
 from domain.people import NoteKind
-from domain.turn import Turn
+from domain.talk import coaching, joining, keeping, replies, scheduling
+from domain.talk.turn import Turn
 
 
 def week(turn: Turn) -> None:

@@ -20,12 +20,13 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
-from domain import alarm_words, coaching, danger, doubts, scheduling
+from domain import danger
 from domain.danger import Level
 from domain.people import Alarm, AlarmStage, Kept, MessageRef, NoteKind, PersonId
 from domain.readings import Reading
-from domain.signs import SIGN, WITH_SEVERE, Pair, Told, in_force_red, symptoms_in_force
-from domain.turn import Turn
+from domain.talk import alarm_words, coaching, doubts, scheduling
+from domain.talk.signs import SIGN, WITH_SEVERE, Pair, Told, in_force_red, symptoms_in_force
+from domain.talk.turn import Turn
 
 #: The symptom question again. "Remind" of the practice sequence (4.3): common practice.
 ASK_AGAIN_AFTER: Final = timedelta(minutes=3)

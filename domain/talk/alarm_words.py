@@ -16,7 +16,7 @@ from domain.messages import Line, Words, line
 from domain.outcome import Rank
 from domain.people import Alarm, AlarmStage, Contact
 from domain.readings import Reading
-from domain.turn import Rows, Turn, names, person_name
+from domain.talk.turn import Rows, Turn, names, person_name
 
 Pair = tuple[int | None, int | None]
 

@@ -12,7 +12,7 @@ from typing import Final
 from domain.people import Consent, NoteKind
 from domain.plans import KINDS, Due, Plan, PlanKind, local_moment, next_due
 from domain.readings import Half
-from domain.turn import Turn
+from domain.talk.turn import Turn
 
 PROMPT: Final = "prompt"  #: the next occasion that the plan asks for
 WEEK: Final = "week"  #: the weekly picture

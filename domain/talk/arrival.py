@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from domain import family, joining
 from domain.events import Situation
 from domain.messages import line
 from domain.outcome import Outcome, Outgoing, PersonJoined
 from domain.people import ChatId, Contact, Invitation, PersonId, Role
-from domain.turn import Turn
+from domain.talk import family, joining
+from domain.talk.turn import Turn
 
 
 def start(turn: Turn) -> None:

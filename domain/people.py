@@ -208,6 +208,7 @@ class Alarm:
     answered_by: tuple[PersonId, ...] = ()  #: contacts who said that they will see to it
     rounds: int = 0  #: how often contacts have been called
     asks: int = 0  #: how often the symptom question was put
+    checks: int = 0  #: how often it was asked whether help has come
     no_symptoms: bool = False  #: the person has said that none of the signs is there
     patient_said: str = ""  #: ambulance, helper, cannot_phone
     slip: bool = False  #: the person says that a number was mistyped; waits for the right one

@@ -14,7 +14,7 @@ from domain import danger
 from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.outcome import Rank
-from domain.people import Alarm, AlarmStage, Contact
+from domain.people import Alarm, AlarmStage, Consent, Contact
 from domain.readings import Reading
 from domain.talk.turn import Rows, Turn, names, person_name
 
@@ -171,8 +171,17 @@ def _emergency_buttons(turn: Turn, *, calm: bool = False) -> Rows:
         ),
     )
     if calm:
-        return ((turn.button("button.no_signs", Do.SYMPTOMS_NONE),), *rows)
-    return rows
+        rows = ((turn.button("button.no_signs", Do.SYMPTOMS_NONE),), *rows)
+    return (*rows, *_consent_buttons(turn))
+
+
+def _consent_buttons(turn: Turn) -> Rows:
+    """Somebody who waits for consent can be told now, if the person wants it."""
+    return tuple(
+        (turn.button("button.tell_now", Do.CONSENT_ALARMS, contact.person, name=contact.name),)
+        for contact in turn.patient.contacts
+        if contact.consent is Consent.PROPOSED and contact.chat is not None
+    )
 
 
 def _contact_buttons(turn: Turn) -> Rows:

@@ -34,6 +34,10 @@ REMIND_AFTER: Final = timedelta(minutes=30)
 MISSED_AFTER: Final = timedelta(hours=2)
 #: A prompt that comes later than this (after an outage) asks for nothing; common practice.
 TOO_LATE: Final = timedelta(hours=2)
+#: Whoever does not answer so often is away or unwell: reminders stop, and the contacts are
+#: told only of every so manyth miss from then on; common practice.
+QUIET_AFTER: Final = 2
+TELL_AGAIN_EVERY: Final = 6
 DEFAULT_POSTPONE: Final = timedelta(minutes=20)
 LONGEST_POSTPONE: Final = timedelta(hours=4)
 
@@ -143,7 +147,8 @@ def prompt_fell(turn: Turn, due: datetime) -> None:
         _note_missed(turn, Half(turn.state.occasion.half))
     turn.change(occasion=OpenOccasion(step=Step.PROMPTED, opened=turn.now, half=half))
     _say_prompt(turn, half)
-    turn.set_after(REMIND, REMIND_AFTER)
+    if _missed_in_a_row(turn) < QUIET_AFTER:
+        turn.set_after(REMIND, REMIND_AFTER)
     turn.set_after(MISSED, MISSED_AFTER)
     turn.cancel(NEXT)
 
@@ -309,8 +314,23 @@ def missed_fell(turn: Turn) -> None:
         _note_missed(turn, Half(open_.half))
 
 
+def _missed_in_a_row(turn: Turn) -> int:
+    """How many occasions were missed since the person last measured or left one out."""
+    last = max((kept.written_at for kept in turn.patient.readings), default=None)
+    count = 0
+    for note in turn.patient.notes:
+        if note.kind is NoteKind.SKIPPED:
+            count = 0
+        elif note.kind is NoteKind.MISSED and (last is None or note.at > last):
+            count += 1
+    return count
+
+
 def _note_missed(turn: Turn, half: Half) -> None:
     turn.note(NoteKind.MISSED, code=half)
+    missed = _missed_in_a_row(turn)
+    if missed > QUIET_AFTER and missed % TELL_AGAIN_EVERY:
+        return
     at = turn.local_now
     for contact in turn.patient.contacts:
         if contact.may_be_told and contact.told_missed:

@@ -7,7 +7,8 @@ from datetime import timedelta
 from domain.events import Do
 from domain.messages import line
 from domain.outcome import Rank, ReportFile, WeekPicture
-from domain.people import NoteKind
+from domain.people import JoinStep, NoteKind
+from domain.plans import next_due
 from domain.talk import coaching, joining, keeping, replies, scheduling
 from domain.talk.turn import Turn
 
@@ -47,6 +48,19 @@ def weekly_fell(turn: Turn) -> None:
     for contact in turn.patient.contacts:
         if contact.may_be_told and contact.told_week:
             turn.tell(contact, rank=Rank.PROMPT, attachment=picture)
+
+
+def plan(turn: Turn) -> None:
+    """When the person is asked to measure, and next."""
+    following = turn.state.plan
+    if following is None:
+        turn.say(line("plan.none"))
+        return
+    due = next_due(following, scheduling.prompts(turn), turn.patient.zone, turn.now)
+    at = due.moment.astimezone(turn.patient.zone) if due and not turn.state.paused else None
+    upcoming = (line("plan.next", at=at),) if at else (line("plan.next.none"),)
+    change = (turn.button("settings.change.prompt", Do.SET, JoinStep.PROMPT),)
+    turn.say(line(f"plan.{following.kind}.about"), *upcoming, buttons=(change,))
 
 
 def settings(turn: Turn) -> None:

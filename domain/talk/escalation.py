@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from domain import danger
@@ -42,6 +42,7 @@ CALL_AGAIN_AFTER: Final = timedelta(minutes=3)
 MOST_ROUNDS: Final = 6
 #: "Has help come?"; common practice.
 CHECK_AFTER: Final = timedelta(minutes=30)
+MOST_CHECKS: Final = 6
 #: A severe reading stays open so long unless a pair is below; common practice.
 OPEN_AT_MOST: Final = timedelta(hours=24)
 ASK: Final = "severe.ask"
@@ -73,8 +74,7 @@ def weigh(turn: Turn, told: Told, changed: Iterable[MessageRef] = ()) -> bool:
         raise_emergency(turn, told, severe, in_force)
         return True
     if concerned:
-        _after_change(turn)
-        return True
+        return _after_change(turn)
     if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
         _more_in_emergency(turn, told)
         return True
@@ -107,7 +107,7 @@ def raise_emergency(
     """Call now: the person first, then everybody who may be told, at once."""
     before = turn.state.alarm
     was_emergency = before is not None and before.stage is AlarmStage.EMERGENCY
-    base = before or Alarm(stage=AlarmStage.EMERGENCY, opened=turn.now)
+    base = before or Alarm(stage=AlarmStage.EMERGENCY, opened=_opened(turn, told))
     alarm = replace(
         base,
         stage=AlarmStage.EMERGENCY,
@@ -168,10 +168,14 @@ def again_fell(turn: Turn) -> None:
 
 
 def check_fell(turn: Turn) -> None:
-    """Half an hour later: has help come?"""
+    """Half an hour later: has help come? Asked again while there is no answer."""
     alarm = turn.state.alarm
-    if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
-        alarm_words.ask_if_help_came(turn)
+    if alarm is None or alarm.stage is not AlarmStage.EMERGENCY:
+        return
+    alarm_words.ask_if_help_came(turn)
+    turn.change(alarm=replace(alarm, checks=alarm.checks + 1))
+    if alarm.checks + 1 < MOST_CHECKS:
+        turn.set_after(CHECK, CHECK_AFTER)
 
 
 # --- severe without a sign
@@ -180,7 +184,7 @@ def check_fell(turn: Turn) -> None:
 def _open_severe(turn: Turn, told: Told, severe: tuple[Pair, ...]) -> None:
     alarm = Alarm(
         stage=AlarmStage.ASKED,
-        opened=turn.now,
+        opened=_opened(turn, told),
         readings=severe,
         symptoms=told.symptoms,
         causes=(told.message,),
@@ -200,6 +204,11 @@ def _open_severe(turn: Turn, told: Told, severe: tuple[Pair, ...]) -> None:
     turn.set_after(PAIR, PAIR_EXPECTED_AFTER)
     turn.set_after(TELL_PAIR, TELL_NO_PAIR_AFTER)
     turn.set_after(END, OPEN_AT_MOST)
+
+
+def _opened(turn: Turn, told: Told) -> datetime:
+    """When it was written: after an outage the second pair may have been sent long ago."""
+    return min(turn.now, told.written_at or turn.now)
 
 
 def no_signs(turn: Turn) -> None:
@@ -401,14 +410,18 @@ def _numbers_taken_back(turn: Turn, changed: Iterable[MessageRef]) -> bool:
     return True
 
 
-def _after_change(turn: Turn) -> None:
-    """Everybody who was told is told of the change; without cause left, the alarm ends."""
+def _after_change(turn: Turn) -> bool:
+    """Everybody who was told is told of the change; without cause left, the alarm ends.
+
+    False when it has ended: then the usual reply to the right number follows.
+    """
     alarm = _alarm(turn)
     flagged = bool(in_force_red(alarm.symptoms)) or SIGN in alarm.symptoms
     if not alarm.readings and not flagged:
         end(turn, "corrected")
-        return
+        return False
     alarm_words.number_changed(turn, alarm)
+    return True
 
 
 def _alarm(turn: Turn) -> Alarm:

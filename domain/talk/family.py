@@ -6,13 +6,14 @@ is noted with its moment and can be withdrawn at any time.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
 from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.outcome import PersonInvited
-from domain.people import Consent, Contact, NoteKind, PersonId, Role
+from domain.people import AlarmStage, Consent, Contact, NoteKind, PersonId, Role
 from domain.talk import alarm_words
 from domain.talk.turn import Rows, Turn
 
@@ -24,13 +25,13 @@ ASKING_CARER: Final = "carer_name"
 
 
 def show_proposals(turn: Turn) -> None:
-    """Show each proposed link that has not been shown, with what the contact would see."""
+    """Show the first proposed link that has not been shown, with what the contact would see."""
     if turn.state.joining is not None or turn.state.declined:
         return
-    for contact in turn.patient.contacts:
-        if contact.consent is Consent.PROPOSED and not contact.asked:
-            turn.change_contact(contact, asked=True)
-            _ask_consent(turn, contact)
+    waiting = [c for c in turn.patient.contacts if c.consent is Consent.PROPOSED and not c.asked]
+    if waiting:  # one question at a time; the next follows its answer
+        turn.change_contact(waiting[0], asked=True)
+        _ask_consent(turn, waiting[0])
 
 
 def _ask_consent(turn: Turn, contact: Contact) -> None:
@@ -70,11 +71,16 @@ def decide(turn: Turn, person: PersonId, consent: Consent, *, everything: bool =
         told = line(f"consent.contact.{consent}", name=turn.patient.name)
         turn.tell(changed, told, *(contact_help(turn, changed) if agreed else ()))
     _tell_open_alarm(turn, changed)
+    show_proposals(turn)
 
 
 def _tell_open_alarm(turn: Turn, contact: Contact) -> None:
+    """Who may be told from now on is told of an emergency that is open."""
     alarm = turn.state.alarm
-    if alarm is not None and contact.may_be_told and contact.person not in alarm.told:
+    if alarm is None or alarm.stage is not AlarmStage.EMERGENCY or not contact.may_be_told:
+        return
+    if contact.person not in alarm.told:
+        turn.change(alarm=replace(alarm, told=(*alarm.told, contact.person)))
         alarm_words.call_contact(turn, contact, alarm, update=False)
 
 

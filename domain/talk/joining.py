@@ -182,6 +182,8 @@ def answer(turn: Turn, step: JoinStep, value: str) -> None:
     turn.change(asking="")
     scheduling.plan_ahead(turn)
     turn.say(line("settings.changed"), *_known_now(turn, step), *_advice(turn, step))
+    if step is JoinStep.MEDICINE and turn.profile.medicine_times:
+        _ask_next(turn, JoinStep.PROMPT)  # "before your medicine" must stay true
 
 
 def place_shared(turn: Turn, place: Place) -> None:

@@ -142,11 +142,16 @@ def _patients(situation: Situation, chat: ChatId) -> Outcome:
         (
             _button("button.week_of", Do.PATIENT_WEEK, tie),
             _button("button.report_of", Do.PATIENT_REPORT, tie),
+            *((_button("button.plan_of", Do.PATIENT_PLAN, tie),) if _practises_for(tie) else ()),
         )
         for tie in linked
         if tie.consent is Consent.AGREED
     )
     return _says(situation, chat, *lines, buttons=rows)
+
+
+def _practises_for(tie: Tie) -> bool:
+    return tie.role is Role.PRACTITIONER
 
 
 def _patient_key(tie: Tie) -> str:
@@ -168,7 +173,7 @@ def _choose(situation: Situation, chat: ChatId, do: Do) -> Outcome:
 def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
     """Ask whose a text is; the emergency advice does not wait for the answer."""
     understood = understand(event.text, event.written_at)
-    told = signs.told_by(understood, event.message, ())
+    told = signs.told_by(understood, event.message, event.written_at)
     pairs = [(r.systolic, r.diastolic) for r in understood.readings]
     flags = signs.in_force_red((*told.symptoms, *(s.code for s in understood.others)))
     linked = _linked(situation)

@@ -39,6 +39,7 @@ COMMANDS: Final[Mapping[str, Callable[[Turn], None]]] = {
     "report": commands.report,
     "family": family.show,
     "settings": commands.settings,
+    "plan": commands.plan,
     "help": commands.help_,
     "cautions": commands.cautions,
     "stop": commands.stop,
@@ -162,7 +163,7 @@ def _forwarded(turn: Turn, understood: Understood) -> None:
 
 def _declined(turn: Turn, event: Said, understood: Understood) -> None:
     """Limits for adults do not fit: only the emergency advice is given, whoever it is."""
-    told = signs.told_by(understood, event.message, ())
+    told = signs.told_by(understood, event.message, event.written_at)
     pairs = [*told.pairs, *((r.systolic, r.diastolic) for r in understood.readings)]
     # In pregnancy 160/110 is severe (NICE NG133), and any sign of danger counts.
     in_danger = bool(told.symptoms) or any(danger.PREGNANCY_SEVERE.reached_by(*p) for p in pairs)
@@ -301,7 +302,7 @@ def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> N
     if understood.intent is Intent.UNDO and not taken.changed:
         taken = keeping.undo(turn)
     recent = taken.measured_within(signs.OLD_READING, source.written_at)
-    told = signs.told_by(understood, source.message, recent)
+    told = signs.told_by(understood, source.message, source.written_at, recent)
     if escalation.weigh(turn, told, taken.changed):
         return
     step = turn.state.joining
@@ -325,7 +326,7 @@ def _settled(turn: Turn, taken: Taken) -> None:
     source = Source(message=made_by, text=kept.text, written_at=kept.written_at)
     recent = taken.measured_within(signs.OLD_READING, source.written_at)
     pairs = tuple((r.systolic, r.diastolic) for r in recent)
-    told = signs.Told(message=made_by, pairs=pairs, kept=recent)
+    told = signs.Told(message=made_by, written_at=source.written_at, pairs=pairs, kept=recent)
     if not escalation.weigh(turn, told, taken.changed):
         _reply_to_readings(turn, taken, (), source)
 
@@ -412,7 +413,7 @@ def _reply_to_other(turn: Turn) -> None:
 
 def _ask_about_old_edit(turn: Turn, source: Source, understood: Understood) -> None:
     """Danger in the new text is answered at once; the old reading waits for a yes."""
-    told = signs.told_by(understood, source.message, ())
+    told = signs.told_by(understood, source.message, source.written_at)
     keeping.hold_edit(turn, source)
     if not escalation.weigh(turn, told):
         doubts.ask(turn)

@@ -25,12 +25,13 @@ def end_fell(turn: Turn) -> None:
     following = KINDS[plan.kind].then
     if following is None:
         return
-    result = _result(turn, plan)
+    result = _result(turn, plan, with_rule=True)
     scheduling.begin_plan(turn, following, first_day=turn.local_now.date())
     due = scheduling.plan_ahead(turn)
     about = (line(f"plan.{following}.about"),)
     first = (line("join.first", at=due),) if due else ()
-    turn.say(line("plan.over"), *result, *about, *first, line("caution.short"), rank=Rank.PROMPT)
+    own = _result(turn, plan, with_rule=False)
+    turn.say(line("plan.over"), *own, *about, *first, line("caution.short"), rank=Rank.PROMPT)
     for contact in turn.patient.contacts:
         if contact.role is Role.PRACTITIONER and contact.may_be_told:
             told = line("contact.plan_over", name=turn.patient.name)
@@ -38,7 +39,8 @@ def end_fell(turn: Turn) -> None:
             turn.tell(contact, told, *result, buttons=(report,), rank=Rank.PROMPT)
 
 
-def _result(turn: Turn, plan: Plan) -> tuple[Line, ...]:
+def _result(turn: Turn, plan: Plan, *, with_rule: bool) -> tuple[Line, ...]:
+    """The plan's average; a practitioner also reads by which rule."""
     zone = turn.patient.zone
     last = plan.last_day
     readings = [
@@ -55,7 +57,12 @@ def _result(turn: Turn, plan: Plan) -> tuple[Line, ...]:
     shown = f"{whole(mean.systolic)}/{whole(mean.diastolic)}"
     enough = "plan.result.enough" if found.enough else "plan.result.thin"
     return (
-        line("plan.result", shown=shown, count=mean.readings, guideline=rule.guideline),
+        line(
+            "plan.result.by_rule" if with_rule else "plan.result",
+            shown=shown,
+            count=mean.readings,
+            guideline=rule.guideline,
+        ),
         line(enough),
     )
 

@@ -25,9 +25,9 @@ from domain.events import (
 from domain.people import ChatId, Consent, Invitation, MessageRef, PersonId, Role, Tie
 
 #: Commands about several patients at once: never routed to one.
-_FOR_ALL: Final = frozenset({"patients", "plan"})
-#: The same where nobody in the chat is a patient: a practitioner invites patients.
-_FOR_ALL_BUT_PATIENTS: Final = frozenset({"invite"})
+_FOR_ALL: Final = frozenset({"patients"})
+#: The same where nobody in the chat is a patient: for practitioners these are about theirs.
+_FOR_ALL_BUT_PATIENTS: Final = frozenset({"invite", "plan"})
 
 
 def command(text: str) -> tuple[str, str] | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from domain import danger
@@ -34,13 +34,19 @@ class Told:
     """What one message adds, for danger to weigh: the worst that it may mean."""
 
     message: MessageRef
+    written_at: datetime | None = None  #: None is now
     pairs: tuple[Pair, ...] = ()  #: fresh readings, and all that a doubt may mean
     kept: tuple[Reading, ...] = ()  #: those of them that are kept and were measured now
     symptoms: tuple[str, ...] = ()
     denies_all: bool = False
 
 
-def told_by(understood: Understood, message: MessageRef, kept: tuple[Reading, ...]) -> Told:
+def told_by(
+    understood: Understood,
+    message: MessageRef,
+    written_at: datetime,
+    kept: tuple[Reading, ...] = (),
+) -> Told:
     """What danger has to weigh of a message; `kept` are its fresh readings."""
     doubtful: tuple[Pair, ...] = tuple((p.systolic, p.diastolic) for p in understood.possible)
     found: tuple[Pair, ...] = ()
@@ -50,6 +56,7 @@ def told_by(understood: Understood, message: MessageRef, kept: tuple[Reading, ..
     sure: tuple[Pair, ...] = tuple((r.systolic, r.diastolic) for r in kept)
     return Told(
         message=message,
+        written_at=written_at,
         pairs=(*sure, *found, *doubtful),
         kept=kept,
         symptoms=understood.symptoms,

@@ -126,3 +126,19 @@ async def test_somebody_invited_without_a_name_is_called_as_in_the_chat(
     await newcomer.says(f"/start {code}")
 
     await newcomer.reads("Hello Tamsin")
+
+
+async def test_the_plan_is_shown_to_the_patient_and_chosen_by_the_practitioner(
+    journey: Any,
+) -> None:
+    await journey.all_join()
+    await journey.patient.says("/plan")
+    shown = await journey.patient.reads("Your plan: for 7 days")
+    assert "Next:" in shown["text"]
+
+    await journey.doctor.says("/patients")
+    await journey.doctor.presses("Plan: Hollis")
+    await journey.doctor.presses("Regular days: Monday and Thursday mornings")
+
+    await journey.doctor.reads("has a new plan")
+    await journey.patient.reads("has given you a new plan")

@@ -86,6 +86,9 @@ def only_maybe(pieces: Sequence[Piece], pair: Pair) -> bool:
 def number_instead(pieces: Sequence[Piece], pair: Pair) -> Possibilities:
     """Both readings when "or" or a range offers another number for one half of the pair."""
     first, second = pair.first.whole, pair.second.whole
+    inside = _inside(pieces, pair)
+    if inside is not None:
+        return ((first, second), (pieces[inside].whole, second))
     before = _near_number(pieces, pair.start, -1)
     if before is not None and pieces[before].whole >= 20:
         gap = pieces[before + 1 : pair.start]
@@ -105,6 +108,16 @@ def number_instead(pieces: Sequence[Piece], pair: Pair) -> Possibilities:
             swapped_half = (first, other) if other < first - 9 and other < 130 else (other, second)
             return ((first, second), swapped_half)
     return ()
+
+
+def _inside(pieces: Sequence[Piece], pair: Pair) -> int | None:
+    """The other number for the first half, before the second: "top 141 or 147, bottom 80"."""
+    last = pair.first.places[-1]
+    for place in range(last + 1, min(pair.second.places[0], last + 5)):
+        if pieces[place].is_number:
+            offered = any("alternative" in p.roles for p in pieces[last + 1 : place])
+            return place if offered and pieces[place].free else None
+    return None
 
 
 def _near_number(pieces: Sequence[Piece], place: int, step: int) -> int | None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
-from domain.understanding.mentions import Mention
+from domain.understanding.mention import Mention
 from domain.understanding.moments import moment
 from domain.understanding.pieces import Piece
 from domain.understanding.tokens import Kind
@@ -71,6 +71,9 @@ class _Attacher:
             own = [m for m in times if self._is_own(m, begin, edge, readings)]
             if len(readings) == 1 and len(own) > 1:
                 # "Only one today: 142/91 at noon": the time says more than the day.
+                for mention in own:
+                    if _is_only_today(mention):
+                        self._added(mention)
                 own = [m for m in own if not _is_only_today(m)] or own
             if readings:
                 carried = self._within(readings, own, carried)

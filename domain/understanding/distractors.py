@@ -36,6 +36,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
             _is_ordinal(pieces, place)
             or is_counted(pieces, place)
             or _belongs_to_thing(pieces, place, vocabulary)
+            or _ends_range(pieces, place)
             or len(piece.digits) > _LONGEST_READABLE
             or _is_year(pieces, place)
             or _is_of_total(pieces, place)
@@ -158,6 +159,18 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
     return False
 
 
+def _ends_range(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether a dash joins the number to one that was no pressure ("pages 112-130")."""
+    return (
+        place >= 2
+        and pieces[place].glued
+        and pieces[place - 1].glued
+        and pieces[place - 1].text in ("-", "–")
+        and pieces[place - 2].claim is Claim.OTHER
+        and not _starts_stroke_pair(pieces, place)
+    )
+
+
 def _is_thing(pieces: Sequence[Piece], back: int) -> bool:
     """Not so after a word that makes the thing a label ("big number", "top number")."""
     return not (back and label_of(pieces[back - 1]) is not None)
@@ -249,15 +262,16 @@ def _is_fraction(pieces: Sequence[Piece], left: int, right: int, vocabulary: Voc
     if right - left != 2 or not is_stroke(pieces[left + 1]):
         return False
     first, second = pieces[left], pieces[right]
-    if f"{first.text}/{second.text}" in vocabulary.lists["fixed_pairs"]:
+    if _is_spaced_out(pieces, left, right):
+        return False
+    ends_three = left >= 2 and is_stroke(pieces[left - 1]) and pieces[left - 2].is_number
+    if f"{first.text}/{second.text}" in vocabulary.lists["fixed_pairs"] and not ends_three:
         return True
     if right + 2 < len(pieces) and is_stroke(pieces[right + 1]) and pieces[right + 2].is_number:
         return False
-    if _is_spaced_out(pieces, left, right):
-        return False
     if first.whole <= 31 and second.whole <= 12 and _is_written_as_date(pieces, left, right):
         return True
-    if first.fraction or second.fraction:
+    if first.fraction or second.fraction or (first.whole == second.whole == 0):
         return False
     if first.whole <= 31 and second.whole <= 12 and not _may_be_pressure(pieces):
         return True

@@ -90,9 +90,19 @@ def _number_after(pieces: Sequence[Piece], label: int, reach: int) -> int | None
             if nearby and link_between(pieces, place, nearby) is Link.STRONG:
                 return None
             return place
-        if not _passable(piece) or label_of(piece):
+        headed = piece.kind is Kind.LINE and _heads_line(pieces, place - 1)
+        if not headed and (not _passable(piece) or label_of(piece)):
             return None
     return None
+
+
+def _heads_line(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether the label at or before `place` stands alone on its line, as on the display."""
+    while place > 0 and pieces[place].text in _PASSABLE:
+        place -= 1
+    if place < 0 or pieces[place].kind is not Kind.WORD:
+        return False
+    return place == 0 or pieces[place - 1].kind is Kind.LINE
 
 
 def _passable(piece: Piece) -> bool:
@@ -242,6 +252,8 @@ def _labels_before(pieces: Sequence[Piece], place: int) -> list[int]:
                 or ("label_joiner" in piece.roles or piece.text in ("/", "&", ",", "-", "|", "\\"))
             ):
                 break
+        elif piece.kind is Kind.LINE and _heads_line(pieces, back - 1):
+            continue
         elif piece.kind is Kind.LINE or not _passable(piece):
             if piece.text == "." and back and label_of(pieces[back - 1]):
                 continue

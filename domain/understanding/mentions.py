@@ -7,40 +7,17 @@ is a clock time, a day and a part of the day.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import Final
 
 from domain.understanding.links import is_stroke
+from domain.understanding.mention import Mention, joined
 from domain.understanding.pieces import Claim, Piece
 from domain.understanding.tokens import Kind
 from domain.understanding.vocabulary import Part, Vocabulary
 
-_JOINING_MARKS: Final = frozenset({",", "(", "@", "-", "–", "~"})
+_HEADING_MARKS: Final = frozenset("-:,–)=")
 #: Roles of the words that begin a time, or are one.
 _TIME_ROLES: Final = frozenset({"half_word", "quarter_word", "last_night", "time_now", "time"})
-_MOST_JOINING: Final = 3  #: pieces between two parts of one mention
-
-
-@dataclass(frozen=True, slots=True)
-class Mention:
-    """A time as it was named, from piece `start` up to before piece `end`."""
-
-    start: int
-    end: int
-    hour: int | None = None
-    minute: int = 0
-    half: str | None = None  #: "am" or "pm", said or plain from the way it is written
-    part: Part | None = None
-    days_back: int | None = None
-    weekday: int | None = None
-    before_today: bool = False  #: "last Thursday" is never today
-    date: tuple[int | None, int, int] | None = None  #: year if given, month, day of month
-    minutes_ago: int | None = None
-    is_now: bool = False
-
-    @property
-    def has_day(self) -> bool:
-        return self.days_back is not None or self.weekday is not None or self.date is not None
 
 
 def find_mentions(pieces: Sequence[Piece], vocabulary: Vocabulary) -> list[Mention]:
@@ -56,46 +33,13 @@ def find_mentions(pieces: Sequence[Piece], vocabulary: Vocabulary) -> list[Menti
         for piece in pieces[atom.start : atom.end]:
             if piece.is_number:
                 piece.claim = Claim.TIME
-        joined = _joined(pieces, found[-1], atom) if found else None
-        if joined is None:
+        whole = joined(pieces, found[-1], atom) if found else None
+        if whole is None:
             found.append(atom)
         else:
-            found[-1] = joined
+            found[-1] = whole
         at = atom.end
     return found
-
-
-def _joined(pieces: Sequence[Piece], left: Mention, right: Mention) -> Mention | None:
-    """Two mentions as one, when they stand together and do not say the same kind of thing."""
-    between = pieces[left.end : right.start]
-    if len(between) > _MOST_JOINING or not all(
-        "time_join" in p.roles or p.text in _JOINING_MARKS for p in between
-    ):
-        return None
-    if any("and_word" in p.roles for p in between) and not left.is_now:
-        return None
-    if (
-        (left.hour is not None and right.hour is not None)
-        or (left.part and right.part and left.part != right.part)
-        or (left.has_day and right.has_day and (left.date is None) == (right.date is None))
-        or (left.weekday is not None and right.weekday is not None)
-        or left.minutes_ago is not None
-        or right.minutes_ago is not None
-        or left.is_now != right.is_now
-    ):
-        return None
-    return replace(
-        left,
-        end=right.end,
-        hour=left.hour if left.hour is not None else right.hour,
-        minute=left.minute if left.hour is not None else right.minute,
-        half=left.half or right.half,
-        part=left.part or right.part,
-        days_back=left.days_back if left.days_back is not None else right.days_back,
-        weekday=left.weekday if left.weekday is not None else right.weekday,
-        before_today=left.before_today or right.before_today,
-        date=left.date or right.date,
-    )
 
 
 class _Finder:
@@ -141,6 +85,11 @@ class _Finder:
             part = words.parts[text]
             today = 0 if text.startswith("this ") else None
             return Mention(at, at + 1, part=part, half=part.half, days_back=today)
+        if text in words.last_parts:
+            part = words.parts[words.last_parts[text]]
+            return Mention(at, at + 1, part=part, half=part.half, days_back=1)
+        if text in words.half_days:
+            return self._half_day(at, words.parts[words.half_days[text]])
         if text in words.days_back:
             return Mention(at, at + 1, days_back=words.days_back[text])
         if text in words.spans_ago:
@@ -151,6 +100,12 @@ class _Finder:
         if text in words.short_days and self._is_short_day(at):
             return Mention(at, at + 1, weekday=words.short_days[text])
         return self._month_first(at) if text in words.months else None
+
+    def _half_day(self, at: int, part: Part) -> Mention | None:
+        """ "AM: 142/91" at the head of a line or clause, no clock time and no "I am"."""
+        if self._at(at + 1).text not in _HEADING_MARKS or not self._opens_line(at, at + 1):
+            return None
+        return Mention(at, at + 1, part=part, half=part.half)
 
     def _is_short_day(self, at: int) -> bool:
         """Whether "sat" or "sun" is a weekday: by the words beside it."""
@@ -201,7 +156,7 @@ class _Finder:
             return None
         day, month = self._number(at, 31), self._number(at + 2, 31)
         year = third.whole + (2000 if len(third.digits) == 2 else 0)
-        if not day or not month or not 2000 <= year <= 2099 or min(day, month) > 12:
+        if not day or not month or not 1900 <= year <= 2099 or min(day, month) > 12:
             return None
         if month > 12:
             day, month = month, day
@@ -326,7 +281,10 @@ class _Finder:
         after_at = "time_before" in self._at(at - 1).roles and (
             "at_word" in self._at(at - 1).roles or self._at(at - 1).text in ("@",)
         )
-        if piece.fraction or hour > 23 or minute > 59 or not (told or after_at):
+        follows_number = self._at(at - 1).is_number or self._at(at - 2).is_number
+        military = piece.digits.startswith("0") and not piece.glued and not follows_number
+        told = told or after_at or military or self._opens_line(at, at + 1)
+        if piece.fraction or hour > 23 or minute > 59 or not told:
             return None
         return self._with_half(at, at + 1, hour, minute, "24")
 
@@ -419,10 +377,11 @@ class _Finder:
         )
 
     def _opens_line(self, at: int, end: int) -> bool:
-        """Whether a line begins with the clock time and goes on with a pressure."""
-        if at and self._at(at - 1).kind is not Kind.LINE:
+        """Whether a line or clause begins with the clock time and goes on with a pressure."""
+        before = self._at(at - 1)
+        if at and not (before.kind is Kind.LINE or "clause_word" in before.roles):
             return False
-        while self._at(end).text in ("-", ":", ",", "–", ")", "="):
+        while self._at(end).text in _HEADING_MARKS:
             end += 1
         follower = self._at(end)
         return (

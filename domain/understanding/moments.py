@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, time, timedelta
 from typing import Final
 
-from domain.understanding.mentions import Mention
+from domain.understanding.mention import Mention
 
 _DAY: Final = timedelta(days=1)
 _WEEK: Final = timedelta(days=7)

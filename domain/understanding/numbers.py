@@ -16,7 +16,7 @@ from domain.understanding.vocabulary import NO_ROLES, Vocabulary
 _SLIPS: Final = str.maketrans({"o": "0", "l": "1", "i": "1"})
 _SLIP_LETTERS: Final = frozenset("oli")
 #: Signs that people put where they cannot read a digit.
-UNREADABLE: Final = frozenset("?*_#x•□☐¿…·-�▢■")
+UNREADABLE: Final = frozenset("?*_#x•□☐¿…·-�▢■●○◯▯❓")
 
 
 def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
@@ -162,11 +162,18 @@ def _word(toks: list[Token], at: int, glued: bool, vocabulary: Vocabulary) -> tu
     for phrase in vocabulary.phrases.get((token.text, second), ()):
         after = _after_phrase(toks, at, phrase)
         if after and not _takes_a_hundred(toks, phrase, after, vocabulary):
-            text = " ".join(phrase)
-            roles = vocabulary.roles_of(text)
-            return Piece(Kind.WORD, text, token.start, toks[after - 1].end, glued, roles), after
-    roles = vocabulary.roles.get(token.text, NO_ROLES)
-    return Piece(Kind.WORD, token.text, token.start, token.end, glued, roles), at + 1
+            return _said(
+                " ".join(phrase), token.start, toks[after - 1].end, glued, vocabulary
+            ), after
+    return _said(token.text, token.start, token.end, glued, vocabulary), at + 1
+
+
+def _said(text: str, start: int, end: int, glued: bool, vocabulary: Vocabulary) -> Piece:
+    """The word or phrase, or the mark that it names in dictation."""
+    mark = vocabulary.spoken_marks.get(text)
+    if mark is not None:
+        return Piece(Kind.LINE if mark == "\n" else Kind.MARK, mark, start, end, glued)
+    return Piece(Kind.WORD, text, start, end, glued, vocabulary.roles.get(text, NO_ROLES))
 
 
 def _takes_a_hundred(

@@ -179,6 +179,7 @@ class _Reader:
         ]
         if own:
             named_wrong = Standing.WRONG in self._standings
+            named_wrong = named_wrong or corrected(self._pieces, own[0].start)
             self._replaces = self._replaces or named_wrong or len(kept) < len(own) - 1
             kept.append(own[-1])
         return kept

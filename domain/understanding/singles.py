@@ -8,7 +8,7 @@ from typing import Final
 
 from domain.understanding.distractors import is_counted
 from domain.understanding.grouping import Amount, spaced_number
-from domain.understanding.labels import HIGH, LOW
+from domain.understanding.labels import HIGH, LOW, label_of
 from domain.understanding.links import Link, chains, is_stroke
 from domain.understanding.pieces import Claim, Piece
 from domain.understanding.result import Change
@@ -262,10 +262,12 @@ def change_of(
 
 def corrected(pieces: Sequence[Piece], place: int) -> bool:
     """Whether words just before the number say that it replaces another ("should be 77")."""
-    for back in range(place - 1, max(-1, place - 4), -1):
-        if "replaces_sure" in pieces[back].roles:
+    for back in range(place - 1, max(-1, place - 5), -1):
+        piece = pieces[back]
+        if "replaces_sure" in piece.roles or "change_verb" in piece.roles:
             return True
-        if not ("connector" in pieces[back].roles or pieces[back].text in (",", ":")):
+        passable = "connector" in piece.roles or piece.text in (",", ":")
+        if not passable and label_of(piece) is None:
             return False
     return False
 

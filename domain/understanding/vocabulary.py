@@ -13,14 +13,26 @@ from dataclasses import dataclass
 from datetime import time
 from functools import cache
 from importlib.resources import files
+from string import ascii_lowercase
 from typing import Any, Final
 
 Roles = frozenset[str]
 NO_ROLES: Final[Roles] = frozenset()
 
+#: Longer words are also forgiven one wrong letter, for they are near to no other.
+_LONG: Final = 7
 #: Shorter words are too near to others for a slip of the thumb to be forgiven.
 _SHORTEST_FORGIVEN: Final = 4
-_NAMED_TIMES: Final = ("weekdays", "short_days", "days_back", "months", "minutes", "spans_ago")
+_NAMED_TIMES: Final = (
+    "half_days",
+    "last_parts",
+    "weekdays",
+    "short_days",
+    "days_back",
+    "months",
+    "minutes",
+    "spans_ago",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +60,12 @@ class Vocabulary:
     #: first two words -> phrases that begin so, longest first
     phrases: Mapping[tuple[str, str], tuple[tuple[str, ...], ...]]
     homophones: Mapping[str, int]  #: "ate" -> 8
+    spoken_marks: Mapping[str, str]  #: "comma" -> ","
     values: Mapping[str, int]  #: "forty" -> 40; "fortytwo" -> 42
     lists: Mapping[str, tuple[str, ...]]  #: lists that are no roles of words
     parts: Mapping[str, Part]  #: "evening" -> the part of the day
+    half_days: Mapping[str, str]  #: "am" -> the part that it heads a line for
+    last_parts: Mapping[str, str]  #: "last evening" -> the part of the day before
     weekdays: Mapping[str, int]  #: Monday is 0
     short_days: Mapping[str, int]  #: weekdays that are words of another sense too
     days_back: Mapping[str, int]  #: "yesterday" -> 1
@@ -86,9 +101,10 @@ def vocabulary() -> Vocabulary:
         _forgive(role, numbers["roles"][role], roles, values)
     return Vocabulary(
         roles={word: frozenset(names) for word, names in roles.items()},
-        phrases=_by_first_words(word for word in roles if " " in word),
+        phrases=_by_first_words(word for word in (*roles, *numbers["spoken_marks"]) if " " in word),
         values=values,
         homophones=numbers["homophones"],
+        spoken_marks=numbers["spoken_marks"],
         lists={name: tuple(words) for name, words in numbers["lists"].items()},
         parts={word: _part(part) for part in times["part"] for word in part["words"]},
         **{table: times[table] for table in _NAMED_TIMES},
@@ -127,13 +143,17 @@ def _forgive(
 
 
 def _slips(word: str) -> set[str]:
-    """The word with one inner letter left out, one letter doubled, or two neighbours swapped."""
+    """The word with a letter left out, doubled or (in long words) wrong, or two swapped."""
     left_out = {word[:i] + word[i + 1 :] for i in range(1, len(word) - 1)}
     doubled = {word[:i] + word[i] + word[i:] for i in range(len(word))}
     swapped = {word[:i] + word[i + 1] + word[i] + word[i + 2 :] for i in range(len(word) - 1)}
     if len(word) == _SHORTEST_FORGIVEN:
         return (doubled | swapped) - {word}
-    return (left_out | doubled | swapped) - {word}
+    found = left_out | doubled | swapped
+    if len(word) >= _LONG:
+        inner = range(1, len(word))
+        found |= {word[:i] + sign + word[i + 1 :] for i in inner for sign in ascii_lowercase}
+    return found - {word}
 
 
 def _by_first_words(

@@ -75,19 +75,24 @@ class Judge:
         if piece.kind is Kind.LINE:
             before = self._at(place - 1)
             return before is not None and before.text in (":", ",", "-")
-        # The point of a shortened word ("diast. 74").
-        before = self._at(place - 1)
+        return self._is_shortening(place)
+
+    def _is_shortening(self, place: int) -> bool:
+        """Whether the piece is the point of a shortened word ("diast. 74", "no. 1")."""
+        before, after = self._at(place - 1), self._at(place + 1)
         return (
-            piece.text == "."
+            self._pieces[place].text == "."
             and before is not None
-            and ("high_sure" in before.roles or "low_sure" in before.roles)
+            and after is not None
+            and ("shortened" in before.roles and (after.is_number or after.kind is Kind.MARK))
         )
 
     def _clause_start(self, place: int) -> int:
         at, least = place, max(0, place - _SENTENCE_REACH)
         while at > least:
             before = self._pieces[at - 1]
-            if before.text in _ENDS or (before.text in _PARTS and before.text != "("):
+            parts = before.text in _ENDS or (before.text in _PARTS and before.text != "(")
+            if parts and not self._is_shortening(at - 1):
                 break
             if before.is_number and before.claim is not None and before.claim.value == "pressure":
                 break
@@ -283,7 +288,7 @@ class Judge:
     def _is_asked(self, start: int, end: int) -> bool:
         begin = self._clause_start(start)
         words = [p for p in self._pieces[begin:start] if p.kind is Kind.WORD]
-        if words and all("clause_prep" in w.roles for w in words):
+        if words and all("clause_prep" in w.roles and "opener" not in w.roles for w in words):
             # "When should I worry, at 160/100?"
             begin = self._sentence_start(start)
             words = [p for p in self._pieces[begin:start] if p.kind is Kind.WORD]
@@ -297,10 +302,12 @@ class Judge:
         own = any("measured_by_me" in w.roles for w in words)
         if any("asked_verb" in w.roles for w in words) and not own:
             return True
-        if any("supposing" in w.roles for w in words[:4]):
+        if any("supposing" in w.roles for w in words[:4]) and "clause_word" not in words[-1].roles:
             return not any("measured_verb" in w.roles for w in words) or any(
                 "if_word" in w.roles for w in words[:4]
             )
+        if self._pieces[begin].is_number:
+            return False  # "no. 1 was 142/91"
         if "asking" not in words[0].roles and not (
             len(words) > 1 and "opener" in words[0].roles and "asking" in words[1].roles
         ):

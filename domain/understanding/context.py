@@ -144,14 +144,15 @@ def denied(scene: Scene, match: Match) -> Answer:
     opening = between(scene.cues("deny"), match.start, match.start + 1)
     own_no = bool(opening)
     for cue in between(scene.denials, first, match.end):
-        if core.intersection(cue.core):
+        if cue.start in core:
             continue
         if match.start < cue.start < match.end:
             if scene.words.norms[cue.start] != "without":
                 return Answer.YES
             continue
-        if cue.end <= match.start and not own_no:
-            reached = _reaches(scene, cue.end, match)
+        if not own_no:
+            # "don't feel sick", "didn't black out": the end of the cue begins the wording
+            reached = _reaches(scene, min(cue.end, match.start), match)
             if reached is Answer.YES:
                 return Answer.YES
             if reached is Answer.UNSURE:
@@ -321,6 +322,8 @@ def only_supposed(scene: Scene, match: Match) -> bool:
 
 def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
     """Whether the clause that "if" opens still goes on where the wording begins."""
+    if _in_the_same_list(scene, cue, match):
+        return True
     subjects = 0
     for i in range(cue.end, match.start):
         if scene.words.breaks[i] > Break.NONE and i > cue.end:
@@ -334,6 +337,26 @@ def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
     if scene.words.breaks[match.start] > Break.NONE and match.start > cue.end:
         return False
     return subjects <= 1
+
+
+def _in_the_same_list(scene: Scene, cue: Match, match: Match) -> bool:
+    """Whether only other symptoms stand before it: "may cause nausea, cough and dizziness"."""
+    path = range(cue.end, match.start)
+    commas = [i for i in range(cue.end + 1, match.start + 1) if scene.words.breaks[i] > Break.NONE]
+    if not commas or any(scene.words.breaks[i] > Break.COMMA for i in commas):
+        return False
+    if not all(_is_small(scene, i) for i in path):
+        return False
+    if any(scene.is_in(i, "writer") for i in path):
+        return False
+    return len(commas) > 1 or _ends_list(scene, commas[0], match)
+
+
+def _ends_list(scene: Scene, comma: int, match: Match) -> bool:
+    """Whether "and" or "or" stands between the comma and the end of the list."""
+    first = comma
+    last = min(match.end + 3, len(scene.words))
+    return any(scene.words.norms[i] in {"and", "or"} for i in range(first, last))
 
 
 def _asserted(scene: Scene, ask: Match, match: Match) -> bool:

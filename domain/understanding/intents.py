@@ -39,16 +39,26 @@ def intent_cues(
     rules = lexicon.rules
     found = [match for match in matches if rules[match.rule].kind == "intent"]
     people = {m.start for m in matches if rules[m.rule].kind == "person"}
+    others = {i for m in matches if rules[m.rule].kind == "person" for i in m.core}
     asking = [match for match in found if rules[match.rule].code == Intent.QUESTION]
     codes = set()
     for match in found:
         code = rules[match.rule].code
         if code in _ONLY_TOLD and any(_within(words, ask, match) for ask in asking):
             continue
+        if code in _ONLY_TOLD and _is_theirs(words, hits, lexicon, match.start - 1, others):
+            continue
         if code == _UNTIL and (symptom_named or _is_told(words, hits, lexicon, match, people)):
             continue
         codes.add(Intent.POSTPONE.value if code in {_UNTIL, _ASKED_FOR} else code)
     return codes
+
+
+def _is_theirs(words: Words, hits: Hits, lexicon: Lexicon, i: int, others: Collection[int]) -> bool:
+    """Whether somebody else stands right before it: "my wife took hers", "he will later"."""
+    if i < 0 or words.breaks[i + 1] > Break.NONE:
+        return False
+    return i in others or lexicon.groups["them"] in hits[i]
 
 
 def _is_told(

@@ -14,6 +14,7 @@ from domain.understanding.context import Scene, between
 from domain.understanding.matching import Match
 
 _ARTICLES: Final = frozenset({"the", "a", "an", "this", "that", "my"})
+_HAS: Final = frozenset({"has", "had", "got", "gets", "with", "suffers", "have"})
 _PLURAL: Final = frozenset({"they", "them", "their", "theirs"})
 
 
@@ -24,7 +25,15 @@ class Owner(Enum):
 
 
 def owner(scene: Scene, match: Match) -> Owner:
-    """Who has what the wording tells."""
+    """Who has what the wording tells.
+
+    Where somebody writes for the one whose chat it is ("wife here"), he and she are the writer.
+    """
+    whose = _owner(scene, match)
+    return Owner.OPEN if whose is Owner.OTHER and scene.cues("scribe") else whose
+
+
+def _owner(scene: Scene, match: Match) -> Owner:
     core = set(match.core)
     # "the mother of all headaches" is nobody's mother
     own = {
@@ -82,6 +91,8 @@ def _of_person(scene: Scene, start: int, end: int, match: Match, *, reported: bo
     for i in range(end + 1, match.start + 1):
         parted = scene.words.breaks[i] > Break.NONE or (scene.is_in(i, "wall") and i < match.start)
         if parted:
+            if _has_both(scene, end + 1, i, match):
+                return Owner.OTHER
             after = i + 1 if scene.is_in(i, "wall") else i
             return Owner.OTHER if _goes_on_about_them(scene, after, match) else Owner.OPEN
     return Owner.OTHER
@@ -90,6 +101,15 @@ def _of_person(scene: Scene, start: int, end: int, match: Match, *, reported: bo
 def _possessive(scene: Scene, i: int, match: Match) -> bool:
     """ "her chest hurts": the word owns what comes right after it."""
     return scene.words.norms[i] == "her" and match.start - i <= 3
+
+
+def _has_both(scene: Scene, start: int, wall: int, match: Match) -> bool:
+    """Whether "and" only adds to what they have: "my wife has a cold and a cough"."""
+    if scene.words.norms[wall] not in {"and", "or", "nor"} or match.start - wall > 4:
+        return False
+    has = any(scene.words.norms[i] in _HAS for i in range(start, wall))
+    rest = range(wall + 1, match.start)
+    return has and all(scene.is_in(i, "glue") and not scene.is_in(i, "subject") for i in rest)
 
 
 def _goes_on_about_them(scene: Scene, i: int, match: Match) -> bool:

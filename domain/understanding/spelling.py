@@ -96,6 +96,7 @@ class Speller:
             seen.update(self._by_shortened.get(key, ()))
         near = [(distance(word, target, slips), target) for target in seen]
         near = [(d, t) for d, t in near if d <= min(slips, slips_allowed(t)) and _alike(word, t)]
+        near = [(d, t) for d, t in near if len(word) > SHORTEST or _by_thumb(word, t)]
         if near:
             least = min(near)[0]
             return tuple(sorted(t for d, t in near if d == least))
@@ -106,6 +107,31 @@ class Speller:
                     t for t in self._by_sound.get(heard, ()) if abs(len(t) - len(word)) <= 3
                 )
         return ()
+
+
+_ROWS: Final = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
+_KEYS: Final = {
+    key: (row, place) for row, keys in enumerate(_ROWS) for place, key in enumerate(keys)
+}
+
+
+def _by_thumb(word: str, target: str) -> bool:
+    """Whether a letter changed in a word of four is a vowel for a vowel, or its neighbour.
+
+    "Pune" is no slip for "puke": its keys lie apart.
+    """
+    if len(word) != len(target):
+        return True
+    changed = [(a, b) for a, b in zip(word, target, strict=True) if a != b]
+    if len(changed) != 1:
+        return True
+    a, b = changed[0]
+    if a in "aeiouy" and b in "aeiouy":
+        return True
+    if a not in _KEYS or b not in _KEYS:
+        return False
+    (row, place), (other_row, other_place) = _KEYS[a], _KEYS[b]
+    return abs(row - other_row) <= 1 and abs(place - other_place) <= 1
 
 
 def _alike(word: str, target: str) -> bool:

@@ -27,6 +27,8 @@ from domain.understanding.owners import Owner, owner
 from domain.understanding.result import Sign
 
 _FLAGS = RED_FLAGS | MORE_RED_FLAGS
+#: What happened today is told of although it is over; so are fainting and seizure, as red flags.
+_EVENTS = frozenset({"vomiting", "nosebleed"})
 
 
 class _Status(Enum):
@@ -34,6 +36,7 @@ class _Status(Enum):
     DENIED = auto()
     OTHERS = auto()
     NOT_NOW = auto()
+    NOBODY_NOW = auto()  #: denied, past or only supposed of somebody else
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ def read_symptoms(
     for match in scene.found:
         code = lexicon.rules[match.rule].code
         status, sign = _judge(scene, match, code)
-        mentioned = mentioned or status is not _Status.OTHERS
+        mentioned = mentioned or status not in {_Status.OTHERS, _Status.NOBODY_NOW}
         if status is _Status.PRESENT:
             present.append(sign)
         elif status is _Status.DENIED:
@@ -73,7 +76,7 @@ def read_symptoms(
         denied=tuple(dict.fromkeys(code for code in no if code not in codes)),
         others=_surest(others),
         denies_all=not signs and _all_clear(scene),
-        mentioned=mentioned,
+        mentioned=mentioned or bool(scene.cues("mention")),
     )
 
 
@@ -110,17 +113,18 @@ def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:
     span = (scene.words.spans[match.start][0], scene.words.spans[match.end - 1][1])
     whose = owner(scene, match)
     sign = Sign(code=code, span=span)
+    not_now = _Status.NOBODY_NOW if whose is Owner.OTHER else _Status.NOT_NOW
     if only_supposed(scene, match):
-        return _Status.NOT_NOW, sign
+        return not_now, sign
     answer = denied(scene, match)
     if answer is Answer.YES:
-        return (_Status.OTHERS if whose is Owner.OTHER else _Status.DENIED), sign
+        return (not_now if whose is Owner.OTHER else _Status.DENIED), sign
     if of_an_earlier_day(scene, match):
-        return _Status.NOT_NOW, sign
+        return not_now, sign
     if whose is Owner.OTHER:
         return _Status.OTHERS, sign
     gone = has_gone(scene, match)
-    if gone and code not in _FLAGS:
+    if gone and code not in _FLAGS | _EVENTS:
         return _Status.NOT_NOW, sign
     unsure = answer is Answer.UNSURE or whose is Owner.OPEN
     return _Status.PRESENT, Sign(code=code, span=span, passed=gone, unsure=unsure)

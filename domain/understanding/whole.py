@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Final
 
 from domain.understanding.clauses import split_words
 from domain.understanding.intents import choose_intent, intent_cues, pause
@@ -11,6 +12,9 @@ from domain.understanding.reading_text import NumbersRead, read_numbers
 from domain.understanding.result import Intent, Span, Understood
 from domain.understanding.symptoms import read_symptoms
 from domain.understanding.tokens import tokens
+
+#: A red flag that is something done, not a sign: "took a double dose" tells of medicine.
+_DEEDS: Final = frozenset({"x_overdose"})
 
 
 def understand(text: str, now: datetime) -> Understood:
@@ -32,7 +36,7 @@ def understand(text: str, now: datetime) -> Understood:
         replaces=numbers.replaces,
         reading=numbers.mentions_reading,
         number=bool(numbers.readings or numbers.possible or numbers.change or numbers.doubts),
-        symptom=bool(symptoms.signs),
+        symptom=any(sign.code not in _DEEDS for sign in symptoms.signs),
         mentioned=named,
         asked=bool(words.asked),
     )

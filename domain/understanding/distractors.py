@@ -37,6 +37,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
             or is_counted(pieces, place)
             or _belongs_to_thing(pieces, place, vocabulary)
             or _ends_range(pieces, place)
+            or _is_height(pieces, place)
             or len(piece.digits) > _LONGEST_READABLE
             or _is_year(pieces, place)
             or _is_of_total(pieces, place)
@@ -55,6 +56,14 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
 def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
     """Claims the number, and what a stroke joins to it from before ("8/500 mg", "6/10")."""
     pieces[place].claim = Claim.OTHER
+    if (
+        place + 2 < len(pieces)
+        and is_stroke(pieces[place + 1])
+        and pieces[place + 2].free
+        and pieces[place + 2].glued
+        and not _starts_stroke_pair(pieces, place)
+    ):
+        pieces[place + 2].claim = Claim.OTHER
     if (
         place >= 2
         and pieces[place - 2].free
@@ -156,6 +165,17 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
         elif piece.kind is not Kind.WORD and piece.text not in _BEFORE_NUMBER:
             return False
         back -= 1
+    return False
+
+
+def _is_height(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether the number is one of the feet and inches of "5'7"."""
+    for mark in (place - 1, place + 1):
+        if not 0 < mark < len(pieces) - 1 or pieces[mark].text != "'" or not pieces[mark].glued:
+            continue
+        feet, inches = pieces[mark - 1], pieces[mark + 1]
+        if feet.is_number and inches.is_number and inches.glued:
+            return 3 <= feet.whole <= 7 and inches.whole <= 11
     return False
 
 

@@ -1,8 +1,8 @@
 """The English words around numbers and times, as the lexicon files list them.
 
 A word has roles ("over", "unit", "low_sure"); a phrase of several words is read as one word.
-The lists are in `lexicon/en_numbers.toml` and `lexicon/en_times.toml`; nothing here names an
-English word.
+The lists are in `lexicon/en_numbers.toml` and `lexicon/en_times.toml`, first names in
+`lexicon/en_context.toml`; nothing here names an English word.
 """
 
 from __future__ import annotations
@@ -95,6 +95,9 @@ def vocabulary() -> Vocabulary:
     )
     for word in named:
         roles.setdefault(word, set()).add("time")
+    context = tomllib.loads((folder / "en_context.toml").read_text("utf-8"))
+    for word in context["groups"]["first_name"].split():
+        roles.setdefault(word, set()).add("first_name")
     for word in numbers["homophones"]:
         roles.setdefault(word, set()).add("homophone")
     for role in numbers["forgiving"]:

@@ -21,6 +21,8 @@ _AFTER_REACH: Final = 6
 
 
 _ASKING: Final = frozenset({"asking", "asked_verb", "supposing"})
+#: Roles of words that may be, or tell of, what somebody has.
+_OWNED: Final = frozenset({"own_object", "named_owner_verb", "is_or_got", "pressure_word", "time"})
 _TARGET_ROLES: Final = frozenset({"target_before", "target_after", "target_tail"})
 
 
@@ -39,7 +41,7 @@ class Judge:
         self._pieces = pieces
         roles = frozenset().union(*(p.roles for p in pieces)) if pieces else frozenset()
         self._has_others = (
-            "person" in roles or "other_pronoun" in roles or "'" in text or "’" in text
+            bool(roles & {"person", "other_pronoun", "first_name"}) or "'" in text or "’" in text
         )
         self._has_targets = bool(roles & _TARGET_ROLES) or "<" in text or ">" in text
         self._has_questions = bool(roles & {"asking", "supposing", "asked_verb"})
@@ -201,6 +203,9 @@ class Judge:
     def _turns(self, place: int, start: int) -> bool:
         """Whether the words turn away from the person: "my husband is asleep so 142/91"."""
         between = self._pieces[place + 1 : start]
+        if len(between) == 2 and between[1].text in _PARTS and between[0].kind is Kind.WORD:
+            # "my wife's asleep, 142/91", not "my wife's today, 142/91"
+            return _OWNED.isdisjoint(between[0].roles)
         return any("turning_word" in p.roles for p in between) and not any(
             p.is_number for p in between
         )
@@ -234,8 +239,11 @@ class Judge:
         return any("professional" in self._pieces[p].roles for p in range(begin, place))
 
     def _is_named_owner(self, place: int) -> bool:
-        """A name with "'s", then what it owns: "Morwenna's was 160/95"."""
+        """A name and what it has: "Doreen got 160/95", "Morwenna's was 160/95"."""
         piece = self._pieces[place]
+        verb = self._at(place + 1)
+        if "first_name" in piece.roles and verb is not None and "is_or_got" in verb.roles:
+            return self._text[piece.start : piece.start + 1].isupper()
         if not piece.text.endswith("'s") or piece.roles or piece.kind is not Kind.WORD:
             return False
         if not self._text[piece.start : piece.start + 1].isupper():

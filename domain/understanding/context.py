@@ -119,6 +119,11 @@ class Scene:
         return self.unmasked("gone", ("not_gone", "not_deny"))
 
     @cached_property
+    def beginnings(self) -> Sequence[Match]:
+        """Cues before a wording that say it has gone: "got rid of my cough"."""
+        return self.unmasked("gone_before", ("not_gone", "not_deny"))
+
+    @cached_property
     def conditions(self) -> Sequence[Match]:
         return self.unmasked("if", ("not_if",))
 
@@ -147,6 +152,9 @@ def denied(scene: Scene, match: Match) -> Answer:
         if cue.start in core:
             continue
         if match.start < cue.start < match.end:
+            # "my chest isn't painful but tight": the wording goes on behind "but"
+            if any(i > cue.start and scene.is_in(i, "stop") for i in core):
+                continue
             if scene.words.norms[cue.start] != "without":
                 return Answer.YES
             continue
@@ -269,7 +277,7 @@ def _told_in_the_past(scene: Scene, first: int, last: int, clauses: set[int]) ->
 
 def has_gone(scene: Scene, match: Match) -> bool:
     """Whether the words say that it has passed ("gone now", "it eased off", "lasted a minute")."""
-    for cue in between(scene.cues("gone_before"), match.start - REACH, match.start):
+    for cue in between(scene.beginnings, match.start - REACH, match.start):
         if cue.end <= match.start <= cue.end + 4 and all(
             _is_small(scene, i) and scene.words.breaks[i] < Break.COMMA
             for i in range(cue.end, match.start)
@@ -349,7 +357,7 @@ def _in_the_same_list(scene: Scene, cue: Match, match: Match) -> bool:
         return False
     if any(scene.is_in(i, "writer") for i in path):
         return False
-    return len(commas) > 1 or _ends_list(scene, commas[0], match)
+    return len(commas) > 1 or _ends_list(scene, commas[0], match) or _list_goes_on(scene, match)
 
 
 def _ends_list(scene: Scene, comma: int, match: Match) -> bool:

@@ -13,7 +13,7 @@ from typing import Final
 from domain.understanding.clauses import Break, Words, fold
 from domain.understanding.lexicon_files import Lexicon
 from domain.understanding.matching import Hits, Match
-from domain.understanding.result import Intent
+from domain.understanding.result import Intent, Span
 
 #: A code that ends so counts only where the message holds a number that may be a pressure.
 _WITH_NUMBER: Final = "correction_of_number"
@@ -22,6 +22,8 @@ _TURNS: Final = frozenset({"but", "so", "because", "i'll", "and"})
 
 #: A question that holds these words asks about them; it does not do them.
 _ONLY_TOLD: Final = frozenset({Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, "postpone_after"})
+#: What is wanted of the program: never in the words that tell a symptom ("won't stop").
+_OF_THE_BOT: Final = frozenset({Intent.CORRECTION, Intent.UNDO, Intent.STOP})
 _ASKED_FOR: Final = "postpone_asked"
 _UNTIL: Final = "postpone_after"
 _CLAUSE: Final = 8  #: words before a wording in which a verb of the past is looked for
@@ -30,10 +32,17 @@ _AFTER_SYMPTOM: Final = (Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, Intent.Q
 
 
 def intent_cues(
-    words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon, *, symptom_named: bool
+    words: Words,
+    hits: Hits,
+    matches: Sequence[Match],
+    lexicon: Lexicon,
+    *,
+    symptom_named: bool,
+    signs: Sequence[Span],
 ) -> set[str]:
     """Codes of the intents whose wordings stand, not only asked about ("should I skip it?").
 
+    `signs` are where symptoms stand: "words come out wrong" corrects nothing.
     "after lunch" is a pause, but not in "my headache cleared up after lunch".
     """
     rules = lexicon.rules
@@ -46,12 +55,18 @@ def intent_cues(
         code = rules[match.rule].code
         if code in _ONLY_TOLD and any(_within(words, ask, match) for ask in asking):
             continue
+        if code in _OF_THE_BOT and _overlaps(words, match, signs):
+            continue
         if code in _ONLY_TOLD and _is_theirs(words, hits, lexicon, match.start - 1, others):
             continue
         if code == _UNTIL and (symptom_named or _is_told(words, hits, lexicon, match, people)):
             continue
         codes.add(Intent.POSTPONE.value if code in {_UNTIL, _ASKED_FOR} else code)
     return codes
+
+
+def _overlaps(words: Words, match: Match, signs: Sequence[Span]) -> bool:
+    return any(a <= words.spans[i][0] < b for i in match.core for a, b in signs)
 
 
 def _is_theirs(words: Words, hits: Hits, lexicon: Lexicon, i: int, others: Collection[int]) -> bool:

@@ -32,7 +32,14 @@ def understand(text: str, now: datetime) -> Understood:
     symptoms = read_symptoms(words, hits, matches, lexicon_)
     named = symptoms.mentioned or symptoms.denies_all
     intent = choose_intent(
-        intent_cues(words, hits, matches, lexicon_, symptom_named=named),
+        intent_cues(
+            words,
+            hits,
+            matches,
+            lexicon_,
+            symptom_named=named,
+            signs=[sign.span for sign in symptoms.signs],
+        ),
         replaces=numbers.replaces,
         reading=numbers.mentions_reading,
         number=bool(numbers.readings or numbers.possible or numbers.change or numbers.doubts),

@@ -9,7 +9,7 @@ from typing import Final
 
 from domain.understanding.grouping import Amount, Pair, amount, is_pulse, plausible, spaced_number
 from domain.understanding.links import Link, link_between
-from domain.understanding.pieces import ENDS, Claim, Piece
+from domain.understanding.pieces import Claim, Piece
 from domain.understanding.tokens import Kind
 
 HIGH: Final = "high"
@@ -305,7 +305,3 @@ def _last_of(pieces: Sequence[Piece], place: int) -> int:
     while place + 1 < len(pieces) and pieces[place + 1].free:
         place += 1
     return place
-
-
-def is_sentence_end(piece: Piece) -> bool:
-    return piece.text in ENDS

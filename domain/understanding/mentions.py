@@ -7,6 +7,7 @@ is a clock time, a day and a part of the day.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Final
 
 from domain.understanding.links import is_stroke
@@ -15,6 +16,7 @@ from domain.understanding.pieces import Claim, Piece
 from domain.understanding.tokens import Kind
 from domain.understanding.vocabulary import Part, Vocabulary
 
+_HALF: Final = Fraction(1, 2)
 _HEADING_MARKS: Final = frozenset("-:,–)=")
 #: Roles of the words that begin a time, or are one.
 _TIME_ROLES: Final = frozenset({"half_word", "quarter_word", "last_night", "time_now", "time"})
@@ -165,14 +167,15 @@ class _Finder:
     def _ago(self, at: int) -> Mention | None:
         """ "20 minutes ago", "one and a half hours ago"."""
         piece = self._at(at)
-        unit = self._vocabulary.minutes.get(self._at(at + 1).text)
+        amount, end = piece.value, at + 1
+        if "half_more" in self._at(end).roles:
+            amount, end = amount + _HALF, end + 1
+        unit = self._vocabulary.minutes.get(self._at(end).text)
         if unit is None or len(piece.digits) > 3:
             return None
-        end = at + 2
-        amount = piece.value
-        if [self._at(end + i).text for i in range(3)] == ["and", "a", "half"]:
-            amount += piece.value.__class__(1, 2)
-            end += 3
+        end += 1
+        if "half_more" in self._at(end).roles:
+            amount, end = amount + _HALF, end + 1
         while "or_so" in self._at(end).roles:
             end += 1
         if "ago" not in self._at(end).roles:

@@ -10,7 +10,7 @@ from domain.understanding.distractors import is_counted
 from domain.understanding.grouping import Amount, spaced_number
 from domain.understanding.labels import HIGH, LOW, label_of
 from domain.understanding.links import Link, chains, is_stroke
-from domain.understanding.pieces import Claim, Piece
+from domain.understanding.pieces import ENDS, Claim, Piece
 from domain.understanding.result import Change
 from domain.understanding.tokens import Kind
 from domain.understanding.whose import Judge, Standing
@@ -24,7 +24,6 @@ _FOLLOWERS: Final = frozenset(
 )
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _FEW_WORDS: Final = 4
-_ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,10 +202,10 @@ def _is_meant(pieces: Sequence[Piece], run: Amount, words: int, numbers: int) ->
 
 def _speaks_of_pressure(pieces: Sequence[Piece], place: int, role: str = "pressure_word") -> bool:
     begin, least = place, max(0, place - _SENTENCE_REACH)
-    while begin > least and pieces[begin - 1].text not in _ENDS:
+    while begin > least and pieces[begin - 1].text not in ENDS:
         begin -= 1
     end, most = place, min(len(pieces), place + _SENTENCE_REACH)
-    while end < most and pieces[end].text not in _ENDS:
+    while end < most and pieces[end].text not in ENDS:
         end += 1
     return any(role in p.roles for p in pieces[begin:end])
 

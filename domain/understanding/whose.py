@@ -10,11 +10,9 @@ from collections.abc import Sequence
 from enum import StrEnum
 from typing import Final
 
-from domain.understanding.pieces import Piece
+from domain.understanding.pieces import ENDS, PARTS, Piece
 from domain.understanding.tokens import Kind
 
-_ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…", "。"})
-_PARTS: Final = frozenset({",", ":", "(", ")", "-", "–", "—"})
 _SENTENCE_REACH: Final = 60  #: pieces looked back over, so that long texts stay linear
 _TARGET_REACH: Final = 7
 _AFTER_REACH: Final = 6
@@ -67,7 +65,7 @@ class Judge:
         at, least = place, max(0, place - _SENTENCE_REACH)
         while at > least:
             before = self._pieces[at - 1]
-            if before.text in _ENDS and not self._joins_lines(at - 1):
+            if before.text in ENDS and not self._joins_lines(at - 1):
                 break
             at -= 1
         return at
@@ -93,7 +91,7 @@ class Judge:
         at, least = place, max(0, place - _SENTENCE_REACH)
         while at > least:
             before = self._pieces[at - 1]
-            parts = before.text in _ENDS or (before.text in _PARTS and before.text != "(")
+            parts = before.text in ENDS or (before.text in PARTS and before.text != "(")
             if parts and not self._is_shortening(at - 1):
                 break
             if before.is_number and before.claim is not None and before.claim.value == "pressure":
@@ -203,7 +201,7 @@ class Judge:
     def _turns(self, place: int, start: int) -> bool:
         """Whether the words turn away from the person: "my husband is asleep so 142/91"."""
         between = self._pieces[place + 1 : start]
-        if len(between) == 2 and between[1].text in _PARTS and between[0].kind is Kind.WORD:
+        if len(between) == 2 and between[1].text in PARTS and between[0].kind is Kind.WORD:
             # "my wife's asleep, 142/91", not "my wife's today, 142/91"
             return _OWNED.isdisjoint(between[0].roles)
         return any("turning_word" in p.roles for p in between) and not any(
@@ -267,7 +265,7 @@ class Judge:
                 return self._is_sign_of_limit(place, end)
             if "target_before" in piece.roles or "target_after" in piece.roles:
                 return not ("limit_over" in piece.roles and not self._is_limit_over(place))
-            if piece.is_number or piece.text in _ENDS or piece.text in (",", ")"):
+            if piece.is_number or piece.text in ENDS or piece.text in (",", ")"):
                 break
             if piece.kind is Kind.WORD and "target_link" not in piece.roles:
                 break

@@ -23,7 +23,8 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         _command(turn, contact, asked[0])
         return
     understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
-    flags = _flags(turn, _codes(understood))
+    codes = _codes(understood)
+    flags = _flags(turn, codes)
     if not contact.may_be_told:
         # Nothing of the patient is told, their country's number neither; the advice is anybody's.
         advice = (line("other.emergency", number=Words(("number.unknown",))),) if flags else ()
@@ -37,6 +38,8 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         # What they wrote may be one of the signs; which ones count is said again.
         told = line("contact.severe.do", name=turn.patient.name, number=turn.number)
         turn.tell(contact, told)
+    elif codes and not flags:
+        _note_signs(turn, contact, codes)
     elif not flags:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
 
@@ -57,6 +60,14 @@ def _codes(understood: Understood) -> tuple[str, ...]:
     """Signs that the text tells of anybody: in a contact's chat they may be the patient's."""
     signs = (*understood.signs, *understood.others)
     return tuple(dict.fromkeys(sign.code for sign in signs))
+
+
+def _note_signs(turn: Turn, contact: Contact, codes: tuple[str, ...]) -> None:
+    """No sign that cannot wait: kept, since with a severe reading later in the day it counts."""
+    alarm_answers.note_reported(turn, codes)
+    words = Words(tuple(f"symptom.{code}" for code in codes))
+    name, number = turn.patient.name, turn.number
+    turn.tell(contact, line("contact.noted", name=name, symptoms=words, number=number))
 
 
 def _danger(turn: Turn, contact: Contact, event: Said, flags: tuple[str, ...]) -> None:

@@ -155,7 +155,8 @@ def _undo(turn: Turn) -> None:
 
 def _forwarded(turn: Turn, understood: Understood) -> None:
     """Somebody else's words: never filed, but danger is answered."""
-    if signs.in_force_red(understood.symptoms) or understood.others:
+    others = [sign.code for sign in understood.others]
+    if signs.in_force_red((*understood.symptoms, *others)):
         turn.say(line("other.emergency", number=turn.number))
     else:
         turn.say(line("forwarded"))

@@ -91,7 +91,7 @@ class Understood:
     signs: tuple[Sign, ...] = ()
     denied: tuple[str, ...] = ()  #: codes that the writer says are not there
     denies_all: bool = False  #: "no symptoms", "feel fine", "none of these"
-    others: tuple[Sign, ...] = ()  #: red flags told of somebody else
+    others: tuple[Sign, ...] = ()  #: of somebody else that could be dangerous
     doubts: frozenset[Doubt] = frozenset()
     possible: tuple[Possible, ...] = ()
     intent: Intent = Intent.OTHER

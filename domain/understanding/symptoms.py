@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 
-from domain.danger import MORE_RED_FLAGS, RED_FLAGS
+from domain.danger import MORE_RED_FLAGS, RED_FLAGS, SEVERE_SYMPTOMS
 from domain.understanding.clauses import Words
 from domain.understanding.context import (
     Answer,
@@ -27,6 +27,8 @@ from domain.understanding.owners import Owner, owner
 from domain.understanding.result import Sign
 
 _FLAGS = RED_FLAGS | MORE_RED_FLAGS
+#: What matters when it is told of somebody else: a carer may speak of the patient.
+_TOLD_OF_OTHERS = _FLAGS | SEVERE_SYMPTOMS
 #: What happened today is told of although it is over; so are fainting and seizure, as red flags.
 _EVENTS = frozenset({"vomiting", "nosebleed"})
 
@@ -41,7 +43,7 @@ class _Status(Enum):
 
 @dataclass(frozen=True, slots=True)
 class SymptomsRead:
-    """Signs that count as present, codes denied, red flags of others, in the text's order."""
+    """Signs that count as present, codes denied, signs of others, in the text's order."""
 
     signs: tuple[Sign, ...]
     denied: tuple[str, ...]
@@ -67,7 +69,7 @@ def read_symptoms(
             present.append(sign)
         elif status is _Status.DENIED:
             no.append(code)
-        elif status is _Status.OTHERS and code in _FLAGS:
+        elif status is _Status.OTHERS and code in _TOLD_OF_OTHERS:
             others.append(sign)
     signs = _special_before_general(_surest(present), lexicon)
     codes = {sign.code for sign in signs}

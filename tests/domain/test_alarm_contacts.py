@@ -133,3 +133,14 @@ def test_a_contact_who_may_not_be_told_gets_the_advice_and_nothing_of_the_patien
     stage.says("she collapsed", chat=CARER_CHAT)
     assert stage.heard(CARER_CHAT) == ["other.emergency", "contact.wait"]
     assert stage.values("other.emergency", CARER_CHAT)["number"] != "112"
+
+
+def test_a_carers_word_of_a_headache_counts_with_a_severe_reading_later(stage: Stage) -> None:
+    stage.says("she has a headache", chat=CARER_CHAT)
+    assert "contact.noted" in stage.heard(CARER_CHAT)
+    assert stage.patient.state.alarm is None
+
+    stage.says("185/100")
+
+    assert stage.patient.state.alarm is not None
+    assert stage.patient.state.alarm.stage is AlarmStage.EMERGENCY

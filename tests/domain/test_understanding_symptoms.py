@@ -114,6 +114,7 @@ def test_what_the_words_leave_open_is_present_and_marked_as_unsure(text: str, un
     [
         ("my husband has chest pain", ("chest_pain",)),
         ("she fainted and her speech is slurred", ("fainting", "speech_trouble")),
+        ("she has a headache and feels sick", ("headache", "nausea")),
         ("the dog has a cough", ()),
         ("my chest hurts", ()),
     ],

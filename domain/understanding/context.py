@@ -249,6 +249,8 @@ def of_an_earlier_day(scene: Scene, match: Match) -> bool:
     """Whether the words put it on an earlier day ("yesterday", "used to", "in 2019")."""
     first, last = scene.sentence_of(match)
     own = set(scene.clause[match.start : match.end])
+    if any(scene.clause[c.start] in own for c in between(scene.cues("ended_since"), first, last)):
+        return True
     for cue in between(scene.cues("goes_on"), first, last):
         beside = own.intersection(scene.clause[cue.start : cue.end])
         if beside and not set(cue.core) <= set(match.core):

@@ -15,6 +15,7 @@ from domain.understanding.matching import Match
 
 _ARTICLES: Final = frozenset({"the", "a", "an", "this", "that", "my"})
 _HAS: Final = frozenset({"has", "had", "got", "gets", "with", "suffers", "have"})
+_YOU: Final = frozenset({"you", "your", "you're", "youre", "ur"})
 _PLURAL: Final = frozenset({"they", "them", "their", "theirs"})
 
 
@@ -66,6 +67,9 @@ def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[in
     while i >= first:
         if i in reports:
             reported = True
+        # "grandson says grandma your face is wonky": they speak to the writer
+        if scene.words.norms[i] in _YOU and any(first <= said < i for said in reports):
+            return Owner.WRITER
         if i in people or scene.is_in(i, "them") or scene.is_in(i, "first_name"):
             start = i
             while start > first and start - 1 in people and i in people:

@@ -133,13 +133,21 @@ def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:
 
 
 def _surest(signs: Sequence[Sign]) -> tuple[Sign, ...]:
-    """One sign for each code: what is still there before what has passed, sure before unsure."""
+    """One sign for each code: what is still there before what has passed, sure before unsure,
+    of two from the same word the longer.
+    """
     best: dict[str, Sign] = {}
     for sign in signs:
         known = best.get(sign.code)
-        if known is None or (sign.passed, sign.unsure) < (known.passed, known.unsure):
+        if known is None or _says_more(sign, known):
             best[sign.code] = sign
     return tuple(sorted(best.values(), key=lambda sign: sign.span))
+
+
+def _says_more(sign: Sign, known: Sign) -> bool:
+    new, old = (sign.passed, sign.unsure), (known.passed, known.unsure)
+    longer = sign.span[0] == known.span[0] and sign.span[1] > known.span[1]
+    return new < old or (new == old and longer)
 
 
 def _special_before_general(signs: Sequence[Sign], lexicon: Lexicon) -> tuple[Sign, ...]:

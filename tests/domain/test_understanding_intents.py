@@ -12,14 +12,16 @@ from domain.understanding import Intent, understand
 from domain.understanding.lexicon_files import lexicon
 
 NOW = datetime(2026, 3, 10, 10, 42, tzinfo=UTC)
-TABLE = Path(__file__).parent / "data" / "intent_messages.txt"
+DATA = Path(__file__).parent / "data"
+TABLES = ("intent_messages.txt", "intent_messages_fresh.txt")
 
 
 def rows() -> Iterator[tuple[str, str]]:
-    for line in TABLE.read_text(encoding="utf-8").splitlines():
-        if line and not line.startswith("#"):
-            intents, _, text = line.partition(" | ")
-            yield intents, text
+    for name in TABLES:
+        for line in (DATA / name).read_text(encoding="utf-8").splitlines():
+            if line and not line.startswith("#"):
+                intents, _, text = line.partition(" | ")
+                yield intents, text
 
 
 @pytest.mark.parametrize(("intents", "text"), list(rows()))

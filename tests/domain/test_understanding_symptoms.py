@@ -18,7 +18,12 @@ from domain.understanding.lexicon_files import lexicon
 
 NOW = datetime(2026, 3, 10, 10, 42, tzinfo=UTC)
 DATA = Path(__file__).parent / "data"
-TABLES = ("symptom_messages.txt", "symptom_messages_typed.txt", "symptom_messages_more.txt")
+TABLES = (
+    "symptom_messages.txt",
+    "symptom_messages_typed.txt",
+    "symptom_messages_more.txt",
+    "symptom_messages_fresh.txt",
+)
 
 
 def rows(name: str) -> Iterator[tuple[str, str, str]]:

@@ -182,9 +182,7 @@ class Program:
         while not self._stopping.is_set():
             try:
                 await self._client.initialize()
-                if (await self._client.get_webhook_info()).url:
-                    # While one is set the platform gives no updates. What waits is kept.
-                    await self._client.delete_webhook(drop_pending_updates=False)
+                await self._drop_webhook()
                 await self._office.threads.run(self._store_name)
             except InvalidToken:
                 raise TokenRefusedError from None
@@ -203,9 +201,22 @@ class Program:
                 return True
         return False
 
+    async def _drop_webhook(self) -> None:
+        """While a webhook is set the platform gives no updates. What waits is kept.
+
+        A Bot API server that does not know of webhooks has none to drop; the client library
+        takes its "no such method" for a refused token, so it must not end the start.
+        """
+        try:
+            if (await self._client.get_webhook_info()).url:
+                await self._client.delete_webhook(drop_pending_updates=False)
+        except (TelegramError, TypeError, AttributeError) as error:
+            kind = type(error).__name__
+            log.warning("webhook not looked up", extra={"action": "start", "kind": kind})
+
     def _store_name(self) -> None:
         with self._office.database.work() as work:
-            work.set_bot(self._client.id, self._client.username)
+            work.set_bot(self._client.id, self._client.username or "")
 
     async def _set_menu(self) -> None:
         try:

@@ -8,6 +8,7 @@ becomes a reading when it is answered. Nothing is said here. Pressures in mmHg.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -30,6 +31,9 @@ from domain.understanding.result import Change, Doubt, Found, Intent, Understood
 OLD_EDIT: Final = timedelta(hours=48)
 #: A missing number so much later is no other half of a pair; the project's own choice.
 HALF_WAITS: Final = timedelta(hours=1)
+
+#: From here on a number beside a pair is taken for an upper one; common practice.
+_LIKE_SYSTOLIC: Final = 70
 
 #: Doubts about what is reported itself; the others leave clear readings beside them alone.
 _DOUBT_ABOUT_READINGS: Final = frozenset({Doubt.SWAPPED, Doubt.KILOPASCAL})
@@ -204,7 +208,7 @@ def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None
         return _instead_of_doubt(turn, source, understood, waiting)
     if understood.readings:
         new = as_readings(turn, source, understood.readings)
-        if last is None:
+        if last is None or _corrects_itself(source.text, new, last.reading):
             return None
         old = _of_message(turn, last.made_by)
         return _replace(turn, source, old[-len(new) :], new)
@@ -217,6 +221,21 @@ def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None
     if changed is None:
         return Taken(nothing_to_change=True)
     return _replace(turn, source, (target,), (changed,))
+
+
+def _corrects_itself(text: str, new: Sequence[Reading], last: Reading) -> bool:
+    """Whether a message takes back a pair of its own ("200 by 100 sorry 120 by 80").
+
+    Then it is a new reading, and the one before stands: of the wrong pair's numbers none
+    is that reading's.
+    """
+    meant = {number for r in new for number in (r.systolic, r.diastolic, r.pulse)}
+    low, high = LIMITS.diastolic[0], LIMITS.systolic[1]
+    numbers = {int(found) for found in re.findall(r"\d{2,3}", text)}
+    wrong = {n for n in numbers if low <= n <= high} - meant
+    # Minutes and hours are no pair: one of the two is as high as an upper number.
+    is_pair = len(wrong) >= 2 and max(wrong) >= _LIKE_SYSTOLIC
+    return is_pair and not wrong & {last.systolic, last.diastolic}
 
 
 def _instead_of_doubt(

@@ -40,7 +40,8 @@ def understand(text: str, now: datetime) -> Understood:
             symptom_named=named,
             signs=[sign.span for sign in symptoms.signs],
         ),
-        replaces=numbers.replaces,
+        # "Is my pulse supposed to be 60?" asks, and puts no number in another's place.
+        replaces=numbers.replaces and not (words.asked and not numbers.readings),
         reading=numbers.mentions_reading,
         number=bool(numbers.readings or numbers.possible or numbers.change or numbers.doubts),
         symptom=any(sign.code not in _DEEDS for sign in symptoms.signs),

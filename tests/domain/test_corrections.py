@@ -332,3 +332,29 @@ def test_a_contacts_edit_is_no_second_reading(stage: Stage) -> None:
     stage.edits(message, "132/91")
     stage.taps("button.owner", chat=CARER_CHAT)
     assert stage.pairs() == [(132, 91)]
+
+
+def test_a_message_that_corrects_itself_leaves_the_reading_before_alone(stage: Stage) -> None:
+    stage.says("138/88")
+    stage.passes(minutes=1)
+
+    stage.says("200 by 100 sorry 120 by 80")
+
+    assert stage.pairs() == [(138, 88), (120, 80)]
+
+
+def test_a_pair_named_as_wrong_is_the_one_that_is_replaced(stage: Stage) -> None:
+    stage.says("184/82")
+    stage.passes(minutes=1)
+
+    stage.says("sorry 134/82 not 184/82")
+
+    assert stage.pairs() == [(134, 82)]
+
+
+def test_a_question_with_a_number_changes_nothing(stage: Stage) -> None:
+    stage.says("138/88")
+
+    stage.says("is my pulse supposed to be 60?")
+
+    assert stage.pairs() == [(138, 88)]

@@ -21,6 +21,7 @@ def upgrade() -> None:
     _days()
     _chats()
     _delivery()
+    _clocks()
     gate = sa.table("send_gate", sa.column("id", sa.Integer()), sa.column("next_at", UtcMoment()))
     op.bulk_insert(gate, [{"id": 1, "next_at": datetime(2000, 1, 1, tzinfo=UTC)}])
 
@@ -174,7 +175,7 @@ def _chats() -> None:
 
 
 def _delivery() -> None:
-    """Messages that wait, their pace, and the clock of persons."""
+    """Messages that wait, by chat and lane."""
     op.create_table(
         "lanes",
         sa.Column("chat", sa.BigInteger(), autoincrement=False, nullable=False),
@@ -227,6 +228,10 @@ def _delivery() -> None:
         postgresql_where=sa.text("state = 'waiting'"),
         sqlite_where=sa.text("state = 'waiting'"),
     )
+
+
+def _clocks() -> None:
+    """The pace of sending, and the clock of persons."""
     op.create_table(
         "send_gate",
         sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),

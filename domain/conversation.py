@@ -209,6 +209,7 @@ _PATIENT: Final[Mapping[Do, Callable[[Turn], None]]] = {
 _CONTACT: Final[Mapping[Do, Callable[[Turn, Contact], None]]] = {
     Do.SEE_TO_IT: alarm_answers.see_to_it,
     Do.I_AM_THERE: alarm_answers.i_am_there,
+    Do.IT_IS_OVER: alarm_answers.it_is_over,
     Do.NOT_ABOUT: alarm_answers.not_about,
 }
 

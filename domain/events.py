@@ -33,6 +33,7 @@ class Do(StrEnum):
     HELP_NOT_YET = "help_not_yet"
     SEE_TO_IT = "see_to_it"
     I_AM_THERE = "i_am_there"
+    IT_IS_OVER = "it_is_over"  #: the contact who told of the signs has made sure
     NOT_ABOUT = "not_about"  #: what a contact told of is not about this patient
     MEANT = "meant"  #: argument: the option, "@" and the doubt, see `domain.talk.doubts`
     MEANT_NONE = "meant_none"

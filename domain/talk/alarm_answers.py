@@ -81,6 +81,15 @@ def i_am_there(turn: Turn, contact: Contact) -> None:
     escalation.end(turn, "there", by=contact.name)
 
 
+def it_is_over(turn: Turn, contact: Contact) -> None:
+    """The contact who told of the signs has made sure that they are gone."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.reported_by != contact.person:
+        turn.tell(contact, line("alarm.over", name=turn.patient.name))
+        return
+    escalation.end(turn, "made_sure", by=contact.name)
+
+
 def not_about(turn: Turn, contact: Contact) -> None:
     """A contact says that what they told of was not about this patient."""
     alarm = turn.state.alarm

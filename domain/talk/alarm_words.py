@@ -101,6 +101,23 @@ def ask_if_help_came(turn: Turn) -> None:
     )
 
 
+def ask_reporter(turn: Turn, reporter: Contact) -> None:
+    """The person says that all is calm; whoever told of the signs is asked to make sure."""
+    name = turn.patient.name
+    last = turn.patient.readings[-1].reading
+    shown = shown_pairs([(last.systolic, last.diastolic)])
+    turn.tell(
+        reporter,
+        line("contact.calm", name=name, shown=shown),
+        buttons=(
+            (turn.button("button.it_is_over", Do.IT_IS_OVER, name=name),),
+            (turn.button("button.i_am_there", Do.I_AM_THERE, name=name),),
+        ),
+        rank=Rank.ALARM,
+    )
+    turn.say(line("emergency.reporter", name=reporter.name, number=turn.number), rank=Rank.ALARM)
+
+
 def _seen_by_patient(turn: Turn, alarm: Alarm) -> Line:
     """What raised the alarm; what a contact wrote is not called the person's own words."""
     if alarm.reported_by is None:

@@ -140,9 +140,22 @@ def _more_in_emergency(turn: Turn, told: Told) -> None:
         readings = _merged(alarm.readings, told.pairs)
         turn.change(alarm=replace(_alarm(turn), readings=readings))
     if _calm_pair(turn) and _alarm(turn).no_symptoms:
-        end(turn, "calm")
+        _calm(turn)
         return
     alarm_words.still_emergency(turn, _alarm(turn), kept=told.kept, calm=_calm_pair(turn))
+
+
+def _calm(turn: Turn) -> None:
+    """A calm pair and "none of these signs" end it, unless somebody else saw the signs.
+
+    Who is confused may not know it: then whoever told of it has to say that it is over.
+    """
+    alarm = _alarm(turn)
+    reporter = turn.patient.contact(alarm.reported_by) if alarm.reported_by else None
+    if reporter is None or not reporter.may_be_told:
+        end(turn, "calm")
+    else:
+        alarm_words.ask_reporter(turn, reporter)
 
 
 def _call_contacts(turn: Turn, *, update: bool = False) -> None:

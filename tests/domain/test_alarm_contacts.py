@@ -144,3 +144,22 @@ def test_a_carers_word_of_a_headache_counts_with_a_severe_reading_later(stage: S
 
     assert stage.patient.state.alarm is not None
     assert stage.patient.state.alarm.stage is AlarmStage.EMERGENCY
+
+
+def test_who_is_said_to_be_confused_does_not_close_the_alarm_alone(stage: Stage) -> None:
+    stage.says("she is confused and does not know the day", chat=CARER_CHAT)
+    assert stage.patient.state.alarm is not None
+    stage.passes(minutes=1)
+    stage.says("128/78")
+    stage.passes(minutes=1)
+    stage.says("126/77")
+
+    stage.taps("button.no_signs")
+
+    assert stage.patient.state.alarm is not None
+    assert "contact.calm" in stage.heard(CARER_CHAT)
+
+    stage.taps("button.it_is_over", chat=CARER_CHAT)
+
+    assert stage.patient.state.alarm is None
+    assert "ended.made_sure" in stage.heard()

@@ -74,7 +74,7 @@ def test_who_reported_that_they_are_there_is_not_told_of_it_as_news(stage: Stage
 
 
 def test_no_to_the_advice_to_call_is_no_denial_of_signs(stage: Stage) -> None:
-    stage.says("my mother is confused and cannot speak", chat=CARER_CHAT)
+    stage.says("my speech is slurred")
     stage.says("no")
     for text in ("129/80", "128/79"):
         stage.passes(minutes=1)

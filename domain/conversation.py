@@ -33,7 +33,7 @@ from domain.events import (
 )
 from domain.messages import line
 from domain.outcome import Outcome
-from domain.people import Consent, Contact, JoinStep, Patient, PersonId, Role
+from domain.people import Consent, Contact, JoinStep, PersonId, Role
 from domain.plans import PlanKind
 from domain.talk import (
     alarm_answers,
@@ -304,9 +304,3 @@ def _owner(turn: Turn, action: Action, contact: Contact | None) -> None:
         own_talk.from_contact(turn, said)
     else:
         own_talk.said(turn, said)
-
-
-def is_asked_for_place(patient: Patient) -> bool:
-    """Whether a text of this patient may name a place, which the shell then looks up."""
-    asking = f"set:{JoinStep.PLACE}"
-    return patient.state.joining is JoinStep.PLACE or patient.state.asking == asking

@@ -47,7 +47,6 @@ class Do(StrEnum):
     INVITE_CARER = "invite_carer"
     INVITE_NAMED = "invite_named"  #: argument: the carer's name; everything may be told
     INVITE_NAMED_ALARMS = "invite_named_alarms"  #: alarms only
-    INVITE_PATIENT = "invite_patient"
     OWNER = "owner"  #: argument: `routing.packed` message whose owner was asked for
     OWNER_NONE = "owner_none"
     PATIENT_REPORT = "patient_report"

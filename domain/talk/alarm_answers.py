@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from domain.messages import line
 from domain.outcome import Rank
-from domain.people import AlarmStage, Contact, NoteKind, PersonId
+from domain.people import Contact, NoteKind, PersonId
 from domain.talk import alarm_words, escalation
 from domain.talk.turn import Turn
 
@@ -127,11 +127,6 @@ def _patient_unreachable(turn: Turn, *, was_alarm: bool) -> None:
         if contact.may_be_told:
             told = line("contact.patient_unreachable", name=turn.patient.name, number=turn.number)
             turn.tell(contact, told, rank=Rank.ALARM)
-
-
-def stage_is_emergency(turn: Turn) -> bool:
-    alarm = turn.state.alarm
-    return alarm is not None and alarm.stage is AlarmStage.EMERGENCY
 
 
 def note_reported(turn: Turn, codes: tuple[str, ...]) -> None:

@@ -225,9 +225,6 @@ def _invite_patient(situation: Situation, chat: ChatId, name: str, now: datetime
 
 def _pressed(situation: Situation, chat: ChatId, action: Action) -> Outcome:
     match action.do:
-        case Do.INVITE_PATIENT:
-            outgoing = _to(situation, chat, line("invite.patient_name"))
-            return Outcome(facts=(Asking(chat=chat, what=ASKING_PATIENT),), outgoing=(outgoing,))
         case Do.OWNER_NONE | Do.CANCEL:
             outgoing = _to(situation, chat, line("owner.left"))
             return Outcome(facts=(Asking(chat=chat, what=""),), outgoing=(outgoing,))

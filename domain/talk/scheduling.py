@@ -10,7 +10,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Final
 
 from domain.people import Consent, NoteKind
-from domain.plans import KINDS, Due, Plan, PlanKind, local_moment, next_due
+from domain.plans import Due, Plan, PlanKind, local_moment, next_due
 from domain.readings import Half
 from domain.talk.turn import Turn
 
@@ -110,8 +110,3 @@ def half_of_prompt(turn: Turn, due: datetime) -> Half:
     if clock == times[Half.EVENING] and clock != times[Half.MORNING]:
         return Half.EVENING
     return Half.MORNING if clock < time(14) else Half.EVENING
-
-
-def counted_days(plan: Plan) -> int | None:
-    """How many days of the plan count for its result; None when it has no end."""
-    return KINDS[plan.kind].days

@@ -73,10 +73,6 @@ class Matcher:
         self._known = lru_cache(maxsize=8192)(self._look_up_word)
         self.unjoin = lru_cache(maxsize=8192)(self._unjoin)
 
-    def is_word(self, word: str) -> bool:
-        """Whether the lexicon holds the word or it is ordinary English."""
-        return word in self._ordinary
-
     def _look_up_word(self, word: str) -> _Known:
         slots = self.slots_of(word)
         phrases = [phrase for slot in slots for phrase in self._phrases.get(slot, ())]

@@ -8,7 +8,6 @@ from typing import Final
 from domain.understanding.mention import Mention
 
 _DAY: Final = timedelta(days=1)
-_WEEK: Final = timedelta(days=7)
 #: A named time that is so little ahead is meant as now ("lunchtime" at a quarter past twelve).
 _NEARLY: Final = timedelta(minutes=60)
 #: A date longer ago than this is not when a reading was taken.

@@ -2,20 +2,22 @@
 
 One JSON object a line in, one a line out, in the same order, none skipped; status 0. A line
 that is no message is answered too, with nothing found and the key `error`. `--explain TEXT`
-says in words what a single message was understood to say, and which words gave it.
+draws what a single message was understood to say under the words that gave it.
 """
 
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, BinaryIO
 
+from bot.commands.explaining import explained
 from domain.danger import message_level
-from domain.understanding import Sign, Understood, understand
+from domain.understanding import Understood, understand
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -43,7 +45,7 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("--explain", metavar="TEXT", help="explain one message in words instead")
+    parser.add_argument("--explain", metavar="TEXT", help="draw what one message says instead")
     parser.add_argument(
         "--now",
         metavar="MOMENT",
@@ -60,6 +62,9 @@ def _run_command(arguments: argparse.Namespace) -> int:
     except _NoMessageError as error:
         sys.stderr.write(f"cuffbell understand: --now: {error}\n")
         return 2
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A terminal without Unicode shows the number of what it cannot draw.
+        sys.stdout.reconfigure(errors="backslashreplace")
     for line in explain(arguments.explain, now):
         sys.stdout.write(f"{line}\n")
     return 0
@@ -132,36 +137,5 @@ def as_json(understood: Understood) -> dict[str, Any]:
 
 
 def explain(text: str, now: datetime) -> Iterator[str]:
-    """Lines that say what the message was understood to say, and from which words."""
-    understood = understand(text, now)
-    for found in understood.readings:
-        pulse = "" if found.pulse is None else f", pulse {found.pulse} beats/min"
-        at = "now" if found.at is None else found.at.isoformat()
-        yield f"reading   {found.systolic}/{found.diastolic} mmHg{pulse}, measured {at}"
-    for doubt in sorted(understood.doubts):
-        yield f"doubt     {doubt}"
-    for possible in understood.possible:
-        yield f"may mean  {possible.systolic or '?'}/{possible.diastolic or '?'} mmHg"
-    yield from _signs("symptom", text, understood.signs)
-    yield from _signs("another's", text, understood.others)
-    for code in understood.denied:
-        yield f"denied    {code}"
-    if understood.denies_all:
-        yield "denied    everything"
-    if understood.change is not None:
-        yield f"change    {understood.change}"
-    if understood.postponed is not None:
-        yield f"wait      {understood.postponed}"
-    yield f"intent    {understood.intent}"
-    pairs = [(found.systolic, found.diastolic) for found in understood.readings]
-    yield f"alarm     {message_level(pairs, understood.symptoms).code}"
-
-
-def _signs(label: str, text: str, signs: Iterable[Sign]) -> Iterator[str]:
-    for sign in signs:
-        start, end = sign.span
-        remarks = [
-            remark for remark, holds in (("passed", sign.passed), ("unsure", sign.unsure)) if holds
-        ]
-        tail = f" ({', '.join(remarks)})" if remarks else ""
-        yield f"{label:<10}{sign.code}{tail}: {text[start:end]!r}"
+    """Lines that say what the message was understood to say, under the words that gave it."""
+    return explained(text, understand(text, now))

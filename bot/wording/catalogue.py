@@ -4,9 +4,10 @@ Every text that people read stands in `<language>/*.po` beside this file, by key
 `{name}` is a value; a part after a colon says how a moment or a number is written:
 
     {at:time} 07:42        {at:day} Tuesday 10 March     {at:weekday} Tuesday
-    {at:date} 10 March 2026  {at:moment} Tuesday 07:42   {n} 142    {n:one} 134.5
+    {at} 10 March 2026     {at:moment} Tuesday 07:42   {n} 142    {n:one} 134.5
     {at:short} Tue 10   {at:dated} Tue 10 Mar   {at:dayofmonth} 10 Mar
 
+How a language writes each of these is an entry of its own, `date.<word>` in `common.po`.
 HTML marks in a text are kept by `html` and taken out by `plain`; values are always escaped.
 """
 
@@ -24,7 +25,7 @@ from importlib import resources
 from typing import Final
 
 from babel import Locale
-from babel.dates import format_date, format_time
+from babel.dates import format_date, format_datetime, format_time
 from babel.lists import format_list
 from babel.messages.catalog import Catalog
 from babel.messages.mofile import write_mo
@@ -39,14 +40,6 @@ DEFAULT_LANGUAGE: Final = "en"
 _MARK = re.compile(r"<[^<>]+>")
 # Which national habit of writing dates and clock times a language is shown in.
 _LOCALES: Final = {"en": "en_GB"}
-# How a date is written after each word in braces; any other word: 10 March 2026.
-_DATES: Final = {
-    "day": "EEEE d MMMM",
-    "weekday": "EEEE",
-    "short": "EEE d",
-    "dated": "EEE d MMM",
-    "dayofmonth": "d MMM",
-}
 
 
 class MissingWordsError(KeyError):
@@ -112,9 +105,10 @@ class Wording:
             clock = value.timetz() if isinstance(value, datetime) else value
             assert isinstance(clock, time)
             return format_time(clock.replace(tzinfo=None), format="HH:mm", locale=self.locale)
-        if spec == "moment":
-            return f"{self._when(value, 'weekday')} {self._when(value, 'time')}"
-        return format_date(value, format=_DATES.get(spec, "d MMMM y"), locale=self.locale)
+        pattern = self._fill(f"date.{spec or 'whole'}", {}, escape=False)
+        if isinstance(value, datetime):
+            return format_datetime(value, format=pattern, locale=self.locale)
+        return format_date(value, format=pattern, locale=self.locale)
 
 
 class _Shown:

@@ -6,6 +6,7 @@ things stand on the page. The drawing itself is `templates/week.typ`.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from bot.pictures import compiler
@@ -34,6 +35,9 @@ _LOUD = frozenset({Against.LOW, Against.WELL_ABOVE, Against.FAR_ABOVE})
 #: Named in the picture, so that the days keep their room; the text under it names all.
 _MOST_SYMPTOMS = 5
 
+#: Characters that a line of notes holds at its least size.
+_LINE_OF_NOTES = 50
+
 #: How far down in its row a mark stands, as a share of the row's height.
 _DOWN = {Half.MORNING: 0.26, Half.AFTERNOON: 0.5, Half.EVENING: 0.74}
 
@@ -60,7 +64,7 @@ def weekly_data(view: WeekView, words: Wording, name: str) -> dict[str, object]:
         "dates": dates,
         "invented": say("week.invented") if view.invented else None,
         "average": average,
-        "average-size": 250 - 25 * max(0, len(notes) - 1),
+        "average-size": _average_size(notes),
         "of": words.plain(average_of(view)),
         "against": words.plain(against_line(view)) if view.average else None,
         "target": words.plain(target_line(view)),
@@ -74,6 +78,12 @@ def weekly_data(view: WeekView, words: Wording, name: str) -> dict[str, object]:
         "notes": notes,
         "caution": say("week.caution"),
     }
+
+
+def _average_size(notes: list[str]) -> int:
+    """In points. Each line of notes beyond the first takes room from it, not from the days."""
+    lines = sum(math.ceil(len(note) / _LINE_OF_NOTES) for note in notes)
+    return 250 - 25 * max(0, lines - 1)
 
 
 def _columns(view: WeekView) -> list[Half]:

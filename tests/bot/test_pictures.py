@@ -56,12 +56,19 @@ def reading(day: int, hour: int, systolic: int, diastolic: int, minute: int = 0)
     return Reading(systolic=Mmhg(systolic), diastolic=Mmhg(diastolic), at=at)
 
 
-def week_of(*readings: Reading, symptoms: tuple[str, ...] = ()) -> WeekView:
+def week_of(*readings: Reading, symptoms: tuple[str, ...] = (), invented: bool = False) -> WeekView:
     notes = [
         Note(kind=NoteKind.SYMPTOM, at=datetime(2026, 3, 10, 9, n, tzinfo=LISBON), code=code)
         for n, code in enumerate(symptoms)
     ]
-    return week_view(readings, zone=LISBON, first_day=MONDAY, target=(135, 85), notes=notes)
+    return week_view(
+        readings,
+        zone=LISBON,
+        first_day=MONDAY,
+        target=(135, 85),
+        notes=notes,
+        invented=invented,
+    )
 
 
 def each_day(*clocks: tuple[int, int], systolic: int = 138, diastolic: int = 86) -> list[Reading]:
@@ -79,6 +86,22 @@ WEEKS = {
     "as high as can be": (week_of(*each_day((7, 0), (19, 0), systolic=300, diastolic=200)), "A"),
     "as low as is likely": (week_of(*each_day((7, 0), systolic=60, diastolic=30)), "W" * 40),
     "three times a day": (week_of(*each_day((7, 0), (13, 0), (19, 0))), "منصور عبد الرحمن الهاشمي"),
+    "much to say": (
+        week_of(
+            *each_day((7, 0), (8, 0), (14, 0), systolic=165),
+            *each_day((20, 0), systolic=181),
+            symptoms=(
+                "worst_headache",
+                "tearing_back_pain",
+                "sudden_vision_loss",
+                "one_sided_weakness",
+                "speech_trouble",
+                "cough",
+            ),
+            invented=True,
+        ),
+        "Hollis Brandreth",
+    ),
     "several each half": (
         week_of(
             *each_day((7, 0), (8, 0), (13, 0), (14, 0), (19, 0), (20, 0), systolic=182),
@@ -119,19 +142,37 @@ def difference(one: Image.Image, other: Image.Image) -> float:
     return sum(gap.histogram()[255:]) / (gap.width * gap.height)
 
 
+@pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("week", WEEKS.values(), ids=list(WEEKS))
 def test_a_week_is_a_portrait_picture_whose_every_character_has_a_glyph(
-    week: tuple[WeekView, str],
+    week: tuple[WeekView, str], language: str
 ) -> None:
     view, name = week
+    words = wording(language)
 
-    picture = decoded(weekly_png(view, WORDS, name))
+    picture = decoded(weekly_png(view, words, name))
 
     assert picture.size == (1080, 1350)
-    assert not KEY.search(json.dumps(weekly_data(view, WORDS, name)))
+    assert not KEY.search(json.dumps(weekly_data(view, words, name)))
     # A picture draws a missing glyph as a box and says nothing; the standard for documents
     # makes it an error, so the same page is laid out as one.
-    compiler.strict_pdf(weekly_page.TEMPLATE, weekly_data(view, WORDS, name), made=MADE)
+    compiler.strict_pdf(weekly_page.TEMPLATE, weekly_data(view, words, name), made=MADE)
+
+
+@pytest.mark.parametrize("language", languages())
+def test_the_frames_of_two_days_never_touch_however_much_is_said_below(language: str) -> None:
+    view, name = WEEKS["much to say"]
+    picture = decoded(weekly_png(view, wording(language), name)).convert("L")
+    # Down the left edge of the frames in the third column.
+    edge = [picture.getpixel((619, y)) for y in range(picture.height)]
+    dark = "".join("#" if isinstance(tone, int) and tone < 64 else " " for tone in edge)
+
+    runs = [len(run) for run in dark.split()]
+    below_the_sentence = runs[runs.index(max(runs[1:])) + 1 :]
+    frames = [run for run in below_the_sentence if run > 30]
+
+    assert len(frames) == 7
+    assert max(frames) - min(frames) <= 2
 
 
 def test_the_invented_week_looks_as_it_did(rewrite_golden: bool) -> None:
@@ -166,13 +207,15 @@ def test_morning_and_evening_marks_differ_in_tone_shape_and_place() -> None:
     assert morning - evening > 100
 
 
+@pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("week", WEEKS.values(), ids=list(WEEKS))
 def test_the_text_under_the_picture_fits_and_has_the_average_and_the_target(
-    week: tuple[WeekView, str],
+    week: tuple[WeekView, str], language: str
 ) -> None:
     view, name = week
+    words = wording(language)
 
-    text = "\n".join(WORDS.plain(said) for said in caption(view, name))
+    text = "\n".join(words.plain(said) for said in caption(view, name))
 
     assert len(text) <= CAPTION_LIMIT
     assert not KEY.search(text)
@@ -271,12 +314,14 @@ def test_every_reading_is_printed_in_the_report() -> None:
         assert f"{clock} {one.systolic}/{one.diastolic} {one.pulse}" in table
 
 
+@pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("rule", list(RULES))
 @pytest.mark.parametrize("with_readings", [True, False], ids=["readings", "none"])
 def test_every_rule_makes_a_report_that_keeps_to_the_standard(
-    rule: str, with_readings: bool
+    rule: str, with_readings: bool, language: str
 ) -> None:
-    data = report_data(invented_report(rule, with_readings=with_readings), WORDS, "Żółć منصور श्री")
+    view = invented_report(rule, with_readings=with_readings)
+    data = report_data(view, wording(language), "Żółć منصور श्री")
 
     assert not KEY.search(json.dumps(data))
     assert compiler.strict_pdf(report_page.TEMPLATE, data, made=MADE).startswith(b"%PDF")
@@ -318,6 +363,20 @@ def test_a_report_of_a_quarter_of_a_year_has_all_its_pages() -> None:
 
     assert len(reader.pages) > 3
     assert pdf_tags(reader).count("/TR") >= len(readings)
+
+
+def test_the_report_in_spanish_is_spanish_from_its_title_to_its_decimals() -> None:
+    data = report_pdf(invented_report(), wording("es"), invented.NAME)
+    reader = PdfReader(io.BytesIO(data))
+    text = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+
+    assert str(reader.root_object["/Lang"]) == "es"
+    assert reader.metadata is not None
+    assert reader.metadata.title == "Informe de presión arterial en casa: Hollis Brandreth"
+    assert "del 2 de marzo de 2026 al 15 de marzo de 2026" in text
+    assert "136,4 / 83,9" in text
+    assert "lun 2 mar" in text
+    assert f"Página 1 de {len(reader.pages)}" in text
 
 
 @pytest.mark.parametrize("language", languages())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 
@@ -198,56 +197,6 @@ def test_tokens_point_at_the_text_in_order(text: str) -> None:
         # One letter may make two pieces ("½" of a ligature), so starts may be equal.
         assert token.end >= end
         end = token.end
-
-
-@pytest.mark.parametrize(
-    "piece",
-    [
-        "1",
-        "12 ",
-        "142/91 ",
-        "/",
-        " ",
-        "over ",
-        "one ",
-        "forty two ",
-        "a",
-        "?",
-        "142 ",
-        "142,",
-        "not 142 ",
-        "at 7 ",
-        "<a",
-        "\n",
-        "🌧️",
-        "142/91 or ",
-        "pulse ",
-        "top 142 ",
-        "e\u0301",
-        "\u0301",
-        "７",
-        "1 4 2 ",
-        "if ",
-        "yesterday ",
-        ".",
-        "hundred and ",
-        "+1 ",
-        "half ",
-        "<b>",
-    ],
-)
-def test_the_time_taken_grows_with_the_length_and_no_faster(piece: str) -> None:
-    def seconds(length: int) -> float:
-        text = (piece * length)[:length]
-        best = float("inf")
-        for _ in range(3):
-            begun = time.perf_counter()
-            read(text)
-            best = min(best, time.perf_counter() - begun)
-        return best
-
-    # Linear is four times, quadratic sixteen; the rest is room for a busy machine.
-    assert seconds(10_000) < 0.02 + 9 * seconds(2_500)
 
 
 BEFORE = [

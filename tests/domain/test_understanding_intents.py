@@ -2,32 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 
 from domain.understanding import Intent, understand
 from domain.understanding.lexicon_files import lexicon
+from tests.domain.message_tables import intent_rows
 
 NOW = datetime(2026, 3, 10, 10, 42, tzinfo=UTC)
-DATA = Path(__file__).parent / "data"
-TABLES = ("intent_messages.txt", "intent_messages_fresh.txt")
 
 
-def rows() -> Iterator[tuple[str, str]]:
-    for name in TABLES:
-        for line in (DATA / name).read_text(encoding="utf-8").splitlines():
-            if line and not line.startswith("#"):
-                intents, _, text = line.partition(" | ")
-                yield intents, text
-
-
-@pytest.mark.parametrize(("intents", "text"), list(rows()))
-def test_a_message_is_for_what_stands_beside_it(intents: str, text: str) -> None:
-    right = {intent.strip("[]") for intent in intents.split()}
-
+@pytest.mark.parametrize(("right", "text"), intent_rows())
+def test_a_message_is_for_what_stands_beside_it(right: frozenset[str], text: str) -> None:
     assert understand(text, NOW).intent in right
 
 

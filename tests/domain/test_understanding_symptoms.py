@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 from hypothesis import example, given, settings
@@ -14,29 +12,10 @@ from hypothesis import strategies as st
 from domain.danger import RED_FLAGS
 from domain.understanding import Understood, understand
 from domain.understanding.lexicon_files import lexicon
+from tests.domain.message_tables import SymptomRow, symptom_rows
 
 NOW = datetime(2026, 3, 10, 10, 42, tzinfo=UTC)
-DATA = Path(__file__).parent / "data"
-TABLES = (
-    "symptom_messages.txt",
-    "symptom_messages_typed.txt",
-    "symptom_messages_more.txt",
-    "symptom_messages_fresh.txt",
-)
-
-
-def rows(name: str) -> Iterator[tuple[str, str, str]]:
-    """Heading, codes and message of every line of a table."""
-    heading = ""
-    for line in (DATA / name).read_text(encoding="utf-8").splitlines():
-        if line.startswith("## "):
-            heading = line[3:]
-        elif line and not line.startswith("#"):
-            codes, _, text = line.partition(" | ")
-            yield heading, codes, text
-
-
-ROWS = [row for name in TABLES for row in rows(name)]
+ROWS = symptom_rows()
 
 
 def codes_of(understood: Understood) -> set[str]:
@@ -45,21 +24,17 @@ def codes_of(understood: Understood) -> set[str]:
 
 
 def test_the_tables_hold_enough_messages_and_none_twice() -> None:
-    texts = Counter(text for _, _, text in ROWS)
+    texts = Counter(row.text for row in ROWS)
 
     assert len(texts) >= 800
     assert [text for text, count in texts.items() if count > 1] == []
 
 
-@pytest.mark.parametrize(("heading", "codes", "text"), ROWS)
-def test_a_message_gives_the_symptoms_beside_it(heading: str, codes: str, text: str) -> None:
-    wanted = set(codes.split()) - {"-"}
-    must = {code for code in wanted if not code.startswith("[")}
-    may = {code.strip("[]") for code in wanted}
+@pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row.heading}: {row.text}")
+def test_a_message_gives_the_symptoms_beside_it(row: SymptomRow) -> None:
+    found = codes_of(understand(row.text, NOW))
 
-    found = codes_of(understand(text, NOW))
-
-    assert must <= found <= may
+    assert row.must <= found <= row.may
 
 
 @pytest.mark.parametrize(
@@ -169,7 +144,7 @@ def test_spans_point_at_the_words_as_they_were_sent() -> None:
     assert text[slice(*sign.span)] == "CHEST feels ｔｉｇｈｔ"
 
 
-RED = [text for _, codes, text in ROWS if RED_FLAGS & set(codes.split())]
+RED = [row.text for row in ROWS if RED_FLAGS & row.must]
 UNRELATED = (
     "It rained all day.",
     "The reading was 131/78.",

@@ -1,0 +1,115 @@
+"""The tables of invented messages, read for the tests and for the benchmarks.
+
+Numbers (`understanding_numbers/*.txt`): what is expected, a colon, the message as a JSON string:
+
+    142/91/68@-1/21:00 !swapped : "the message"
+
+systolic, diastolic, pulse, then the local time it was measured with the days back from the
+message; `!doubt`; `-` when nothing is found. `now` sets the moment of the rows that follow.
+
+Symptoms and intents (`data/*.txt`): codes, a bar, the message. `-` is no symptom; a code in
+brackets is right too. A line that begins with `## ` heads the rows after it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Protocol
+
+from domain.understanding import Doubt, Found
+
+NUMBERS = Path(__file__).with_name("understanding_numbers")
+DATA = Path(__file__).with_name("data")
+SYMPTOM_TABLES = (
+    "symptom_messages.txt",
+    "symptom_messages_typed.txt",
+    "symptom_messages_more.txt",
+    "symptom_messages_fresh.txt",
+)
+INTENT_TABLES = ("intent_messages.txt", "intent_messages_fresh.txt")
+
+
+class _Numbers(Protocol):
+    """What was found in a message, with or without the rest that it says."""
+
+    @property
+    def readings(self) -> Collection[Found]: ...
+    @property
+    def doubts(self) -> Collection[Doubt]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class SymptomRow:
+    """`must` be reported, `may` be reported; `may` holds `must`."""
+
+    heading: str
+    must: frozenset[str]
+    may: frozenset[str]
+    text: str
+
+
+def number_rows(path: Path) -> Iterator[tuple[datetime, str, str]]:
+    """Moment, expectation and message of every row of one table of numbers."""
+    now: datetime | None = None
+    for line in path.read_text("utf-8").splitlines():
+        if not line or line.startswith(("#", "=")):
+            continue
+        if line.startswith("now "):
+            now = datetime.fromisoformat(line.removeprefix("now "))
+            continue
+        expected, separator, text = line.partition(" : ")
+        assert now is not None, f"{path.name}: no `now` before {line!r}"
+        assert separator, f"{path.name}: no colon in {line!r}"
+        yield now, expected, json.loads(text)
+
+
+def all_number_rows() -> list[tuple[datetime, str, str]]:
+    return [row for path in sorted(NUMBERS.glob("*.txt")) for row in number_rows(path)]
+
+
+def symptom_rows() -> list[SymptomRow]:
+    rows = []
+    for heading, codes, text in _coded(SYMPTOM_TABLES):
+        wanted = set(codes.split()) - {"-"}
+        must = frozenset(code for code in wanted if not code.startswith("["))
+        may = frozenset(code.strip("[]") for code in wanted)
+        rows.append(SymptomRow(heading, must, may, text))
+    return rows
+
+
+def intent_rows() -> list[tuple[frozenset[str], str]]:
+    """All intents that are right, and the message."""
+    return [
+        (frozenset(code.strip("[]") for code in codes.split()), text)
+        for _, codes, text in _coded(INTENT_TABLES)
+    ]
+
+
+def _coded(names: tuple[str, ...]) -> Iterator[tuple[str, str, str]]:
+    for name in names:
+        heading = ""
+        for line in (DATA / name).read_text("utf-8").splitlines():
+            if line.startswith("## "):
+                heading = line[3:]
+            elif line and not line.startswith("#"):
+                codes, _, text = line.partition(" | ")
+                yield heading, codes, text
+
+
+def shown(found: _Numbers, now: datetime) -> str:
+    """Readings and doubts in the notation of the tables of numbers."""
+    parts = []
+    for reading in found.readings:
+        part = f"{reading.systolic}/{reading.diastolic}"
+        if reading.pulse is not None:
+            part += f"/{reading.pulse}"
+        if reading.at is not None:
+            back = (now.date() - reading.at.date()).days
+            part += "@" + (f"-{back}/" if back else "") + reading.at.strftime("%H:%M")
+        parts.append(part)
+    parts.extend(f"!{doubt}" for doubt in sorted(found.doubts))
+    return " ".join(parts) or "-"

@@ -7,6 +7,7 @@ what the message is for in `intents.py`; the words that all of them know are dat
 
 from __future__ import annotations
 
+from domain.understanding.lexicon_data import ENGLISH, languages, nearest_language
 from domain.understanding.result import (
     Change,
     Doubt,
@@ -19,6 +20,7 @@ from domain.understanding.result import (
 from domain.understanding.whole import understand
 
 __all__ = [
+    "ENGLISH",
     "Change",
     "Doubt",
     "Found",
@@ -26,5 +28,7 @@ __all__ = [
     "Possible",
     "Sign",
     "Understood",
+    "languages",
+    "nearest_language",
     "understand",
 ]

@@ -1,8 +1,9 @@
 """The words of a message and what stands between them.
 
-Words are folded (compatibility forms, case, apostrophes) one character for one, so that the
-spans are those of the text as it was sent. Numbers that the other half has read are not
-words: they leave a break, because a pair of numbers ends a phrase ("no headache 132/74 dizzy").
+Words are folded (compatibility forms, case, accents, apostrophes) one character for one, so
+that the spans are those of the text as it was sent. Numbers that the other half has read are
+not words: they leave a break, because a pair of numbers ends a phrase ("no headache 132/74
+dizzy").
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import Final
 
+from domain.understanding.lexicon_data import without_accent
 from domain.understanding.result import Span
 
 
@@ -42,7 +44,7 @@ class Words:
 
 
 _PIECE: Final = re.compile(
-    r"(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\.{2,}|\S|\n)"
+    r"(?P<word>[^\W\d_][^\W\d_\u0300-\u036f]*(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\.{2,}|\S|\n)"
 )
 _ENDS: Final = frozenset(".!?;\n¿¡。！？；•")
 _TRAILING: Final = frozenset({"..", "…"})
@@ -53,7 +55,7 @@ _APOSTROPHES: Final = {ord(c): "'" for c in "’‘ʼ`´＇′"}
 @lru_cache(maxsize=4096)
 def _fold_one(character: str) -> str:
     folded = unicodedata.normalize("NFKC", character).casefold()
-    return folded if len(folded) == 1 else character
+    return without_accent(folded if len(folded) == 1 else character)
 
 
 def fold(text: str) -> str:

@@ -3,7 +3,8 @@
 After NegEx (Chapman and others, J Biomed Inform 2001;34:301) and ConText (Harkema and others,
 J Biomed Inform 2009;42:839): cues with a direction, cues that only look like cues, and words
 that end the reach of a cue. Beyond them: what is unclear counts as present, because a missed
-emergency costs more than a question too many. The cues are data in `lexicon/en_context.toml`.
+emergency costs more than a question too many. The cues are data, one file
+`lexicon/<language>_context.toml` a language.
 """
 
 from __future__ import annotations
@@ -60,6 +61,10 @@ class Scene:
     def is_in(self, i: int, group: str) -> bool:
         """Whether word `i` belongs to a named group of the lexicon."""
         return self.lexicon.groups[group] in self.hits[i]
+
+    def says(self, i: int, words: str) -> bool:
+        """Whether word `i` is, to the letter, one of a list of small words of the lexicon."""
+        return self.words.norms[i] in self.lexicon.words[words]
 
     @cached_property
     def covered(self) -> frozenset[int]:
@@ -155,7 +160,7 @@ def denied(scene: Scene, match: Match) -> Answer:
             # "my chest isn't painful but tight": the wording goes on behind "but"
             if any(i > cue.start and scene.is_in(i, "stop") for i in core):
                 continue
-            if scene.words.norms[cue.start] != "without":
+            if not scene.says(cue.start, "without"):
                 return Answer.YES
             continue
         if not own_no:
@@ -185,7 +190,7 @@ def _reaches(scene: Scene, at: int, match: Match) -> Answer:
             listed, joined = True, False
         if i == match.start:
             break
-        if scene.is_in(i, "wall") and scene.words.norms[i] in {"and", "or", "nor"}:
+        if scene.is_in(i, "wall") and scene.says(i, "lists"):
             listed = joined = True
         elif _ends_denial(scene, i, listed=listed):
             return Answer.NO
@@ -205,7 +210,7 @@ def _ends_denial(scene: Scene, i: int, *, listed: bool) -> bool:
     if not listed or not scene.is_in(i, "subject"):
         return False
     # "no pain in my chest or my arm": the word only belongs to a noun of the list
-    return scene.words.norms[i] not in {"my", "the"} or not scene.is_in(i - 1, "list_end")
+    return not scene.says(i, "owning") or not scene.is_in(i - 1, "list_end")
 
 
 def _list_goes_on(scene: Scene, match: Match) -> bool:
@@ -299,7 +304,7 @@ def _leads_to(scene: Scene, match: Match, cue: Match) -> bool:
     turned = False
     for i in range(match.end, cue.start):
         if scene.is_in(i, "wall") or (scene.is_in(i, "stop") and not scene.is_in(i, "neutral")):
-            turned = turned or scene.words.norms[i] not in {"and", "or"}
+            turned = turned or not scene.says(i, "joins")
         if scene.words.breaks[i] is Break.END:
             turned = True
         if i in scene.covered:
@@ -338,10 +343,10 @@ def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
     for i in range(cue.end, match.start):
         if scene.words.breaks[i] > Break.NONE and i > cue.end:
             return False
-        if scene.words.norms[i] in {"but", "now", "because", "so", "then"}:
+        if scene.says(i, "turns"):
             return False
         if scene.is_in(i, "subject"):
-            possessive = scene.words.norms[i] in {"my", "the", "this", "that"}
+            possessive = scene.says(i, "possessive")
             if not possessive or not scene.is_in(i - 1, "feel"):
                 subjects += 1
     if scene.words.breaks[match.start] > Break.NONE and match.start > cue.end:
@@ -366,7 +371,7 @@ def _ends_list(scene: Scene, comma: int, match: Match) -> bool:
     """Whether "and" or "or" stands between the comma and the end of the list."""
     first = comma
     last = min(match.end + 3, len(scene.words))
-    return any(scene.words.norms[i] in {"and", "or"} for i in range(first, last))
+    return any(scene.says(i, "joins") for i in range(first, last))
 
 
 def _asserted(scene: Scene, ask: Match, match: Match) -> bool:

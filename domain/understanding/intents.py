@@ -1,24 +1,20 @@
 """What a message is for. The order in which intents win is the contract's.
 
-The wordings are data in `lexicon/en_intents.toml`.
+The wordings are data in `lexicon/<language>_intents.toml`.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Sequence
-from datetime import timedelta
 from typing import Final
 
-from domain.understanding.clauses import Break, Words, fold
+from domain.understanding.clauses import Break, Words
 from domain.understanding.lexicon_files import Lexicon
 from domain.understanding.matching import Hits, Match
 from domain.understanding.result import Intent, Span
 
 #: A code that ends so counts only where the message holds a number that may be a pressure.
 _WITH_NUMBER: Final = "correction_of_number"
-
-_TURNS: Final = frozenset({"but", "so", "because", "i'll", "and"})
 
 #: A question that holds these words asks about them; it does not do them.
 _ONLY_TOLD: Final = frozenset({Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, "postpone_after"})
@@ -53,7 +49,7 @@ def intent_cues(
     codes = set()
     for match in found:
         code = rules[match.rule].code
-        if code in _ONLY_TOLD and any(_within(words, ask, match) for ask in asking):
+        if code in _ONLY_TOLD and any(_within(words, lexicon, ask, match) for ask in asking):
             continue
         if code in _OF_THE_BOT and _overlaps(words, match, signs):
             continue
@@ -89,12 +85,13 @@ def _is_told(
     return False
 
 
-def _within(words: Words, ask: Match, match: Match) -> bool:
+def _within(words: Words, lexicon: Lexicon, ask: Match, match: Match) -> bool:
     """Whether the wording stands in the clause that a question opens."""
     if ask.start > match.start or words.sentence[ask.start] != words.sentence[match.start]:
         return False
     between = range(ask.start + 1, match.start + 1)
-    return all(words.breaks[i] < Break.COMMA and words.norms[i] not in _TURNS for i in between)
+    turns = lexicon.words["question_turns"]
+    return all(words.breaks[i] < Break.COMMA and words.norms[i] not in turns for i in between)
 
 
 def choose_intent(
@@ -131,38 +128,3 @@ def choose_intent(
         if intent in cues or (intent is Intent.QUESTION and asked):
             return intent
     return Intent.SYMPTOM if mentioned else Intent.OTHER
-
-
-_COUNTS: Final = {
-    "a": 1, "an": 1, "one": 1, "two": 2, "couple": 2, "three": 3, "few": 5, "four": 4, "five": 5,
-    "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10, "twelve": 12, "fifteen": 15,
-    "twenty": 20, "twenty five": 25, "thirty": 30, "forty": 40, "forty five": 45, "fifty": 50,
-    "sixty": 60, "ninety": 90,
-}  # fmt: skip
-_HALF: Final = re.compile(r"\bhalf an? ?hour\b|\bhalf-hour\b|\bhalf hour\b")
-_QUARTER: Final = re.compile(r"\b(three )?quarters? of an hour\b")
-_HOUR_AND_HALF: Final = re.compile(r"\b(?:an )?hour and a half\b")
-_SPAN: Final = re.compile(
-    r"\b(\d{1,3}|(?:twenty|forty)[ -]five|" + "|".join(c for c in _COUNTS if " " not in c) + r")"
-    r"(?: of)?[ -]?(minutes?|mins?|m|hours?|hrs?|hr|h)\b"
-)
-#: Later than this is another occasion, not a pause before this one.
-LONGEST_PAUSE: Final = timedelta(hours=24)
-
-
-def pause(text: str) -> timedelta | None:
-    """How long the writer wants to wait ("in 20 min", "half an hour"), None when not said."""
-    plain = fold(text)
-    if _HOUR_AND_HALF.search(plain):
-        return timedelta(minutes=90)
-    if quarter := _QUARTER.search(plain):
-        return timedelta(minutes=45 if quarter.group(1) else 15)
-    if _HALF.search(plain):
-        return timedelta(minutes=30)
-    found = _SPAN.search(plain)
-    if found is None:
-        return None
-    count = found.group(1).replace("-", " ")
-    number = int(count) if count.isdecimal() else _COUNTS[count]
-    wait = timedelta(hours=number) if found.group(2)[0] == "h" else timedelta(minutes=number)
-    return wait if timedelta(0) < wait <= LONGEST_PAUSE else None

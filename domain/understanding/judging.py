@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,7 +14,7 @@ from domain.understanding.numbers import UNREADABLE
 from domain.understanding.pieces import Piece
 from domain.understanding.result import Doubt
 from domain.understanding.tokens import Kind
-from domain.understanding.vocabulary import vocabulary
+from domain.understanding.vocabulary import Vocabulary
 
 #: The pressure habit of several languages: "13 over 8" for 130/80, in centimetres of mercury.
 _CMHG: Final = ((5, 30), (3, 20))
@@ -29,8 +29,10 @@ class Verdict:
     possible: tuple[tuple[int | None, int | None], ...] = ()
 
 
-def judge(pair: Pair, pieces: Sequence[Piece], *, kpa_said: bool) -> Verdict:
-    unsure = _unsure(pair, pieces)
+def judge(
+    pair: Pair, pieces: Sequence[Piece], vocabulary: Vocabulary, *, kpa_said: bool
+) -> Verdict:
+    unsure = _unsure(pair, pieces, vocabulary.homophones)
     if unsure is not None:
         return unsure
     if pair.alternatives:
@@ -80,7 +82,7 @@ def _implausible(pair: Pair) -> Verdict:
     return Verdict(None, frozenset({Doubt.IMPLAUSIBLE}), tuple(possible))
 
 
-def _unsure(pair: Pair, pieces: Sequence[Piece]) -> Verdict | None:
+def _unsure(pair: Pair, pieces: Sequence[Piece], homophones: Mapping[str, int]) -> Verdict | None:
     """The verdict when a digit could not be read, or a word stands in place of one."""
     if pair.first.hidden or pair.second.hidden:
         return _ambiguous(((_worst(pair.first), _worst(pair.second)),))
@@ -92,7 +94,7 @@ def _unsure(pair: Pair, pieces: Sequence[Piece]) -> Verdict | None:
         return None
     if _is_rough(pieces, pair.first.places[-1]) or _is_rough(pieces, pair.second.places[-1]):
         return _ambiguous(((_roughest(pair.first), _roughest(pair.second)),))
-    heard = _heard_digit(pair, pieces)
+    heard = _heard_digit(pair, pieces, homophones)
     if heard is None:
         return None
     return _ambiguous(((pair.first.whole, pair.second.whole), *heard))
@@ -133,7 +135,7 @@ def _sign_touches(pieces: Sequence[Piece], place: int) -> bool:
 
 
 def _heard_digit(
-    pair: Pair, pieces: Sequence[Piece]
+    pair: Pair, pieces: Sequence[Piece], homophones: Mapping[str, int]
 ) -> tuple[tuple[int | None, int | None], ...] | None:
     """Other readings when a homophone stands where a digit may have been spoken, else None."""
     first, second = pair.first, pair.second
@@ -141,7 +143,7 @@ def _heard_digit(
     between = pieces[first.places[-1] + 1 : second.places[0]]
     for word in between:
         if "homophone" in word.roles:
-            digit = _digit(word)
+            digit = str(homophones[word.text])
             before_stroke = word is between[0]
             if before_stroke:
                 return ((_with_digit(first.digits, digit), second.whole),)
@@ -154,17 +156,13 @@ def _heard_digit(
     if before is not None and "homophone" in before.roles and len(first.digits) <= 2:
         spaced = start >= 2 and pieces[start - 2].is_number and pieces[start - 2].free
         if spaced or ("head_homophone" in before.roles):
-            digit = _digit(before)
+            digit = str(homophones[before.text])
             lead = pieces[start - 2].digits if spaced else ""
             return ((int((lead + digit + first.digits)[:3]), second.whole),)
     after = pieces[end + 1] if end + 1 < len(pieces) else None
     if after is not None and "homophone" in after.roles and _ends_number(pair, pieces, end):
-        return ((first.whole, _with_digit(second.digits, _digit(after))),)
+        return ((first.whole, _with_digit(second.digits, str(homophones[after.text]))),)
     return None
-
-
-def _digit(word: Piece) -> str:
-    return str(vocabulary().homophones[word.text])
 
 
 def _with_digit(digits: str, heard: str) -> int:

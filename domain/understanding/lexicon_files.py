@@ -6,17 +6,16 @@ entry of them. What the kinds of cue mean is in `context.py`, the notation in `p
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
-from importlib import resources
+from functools import cache
 from typing import Any, Final
 
+from domain.understanding.lexicon_data import ENGLISH, lexicon_data, ordinary_words
 from domain.understanding.matching import Matcher
 from domain.understanding.patterns import Pattern, Slots, read_pattern
+from domain.understanding.spelling import SpellingHabits
 
-LANGUAGE: Final = "en"
 _PARTS: Final = ("symptoms", "context", "intents")
 
 
@@ -45,30 +44,34 @@ class Lexicon:
     matcher: Matcher
     rules: tuple[Rule, ...]
     groups: Mapping[str, int]  #: slots of the groups that the program asks for by name
+    words: Mapping[str, frozenset[str]]  #: small words that the program asks for to the letter
+    possessive: tuple[str, ...]  #: endings of two signs that make an owner of a word
     replaces: Mapping[str, frozenset[str]]
     titles: Mapping[str, str]
     examples: tuple[Example, ...]
 
 
-#: Groups of en_context.toml that say how far a cue reaches.
+#: Groups of the context file that say how far a cue reaches.
 NAMED_GROUPS: Final = (
     "everywhere", "wall", "stop", "glue", "subject", "writer", "them", "past_verb", "third_verb",
     "to_person", "neutral", "first_name", "list_end", "feel", "not_owner", "unlike_owner",
 )  # fmt: skip
 
 
-@lru_cache(maxsize=1)
-def lexicon() -> Lexicon:
-    """The English lexicon. Read and compiled at the first call.
+@cache
+def lexicon(language: str = ENGLISH) -> Lexicon:
+    """The lexicon of a language. Read and compiled at the first call.
 
     Raises:
+        UnknownLanguageError: the lexicon has no such language.
         PatternError: a pattern in a file cannot be read; the text shows it.
     """
-    parts = {part: _toml(f"{LANGUAGE}_{part}.toml") for part in _PARTS}
+    parts = {part: lexicon_data(language, part) for part in _PARTS}
     groups: dict[str, str] = {}
     for part in parts.values():
         groups |= part.get("groups", {})
-    slots = Slots(groups)
+    spelling = parts["symptoms"]["spelling"]
+    slots = Slots(groups, frozenset(spelling["never_bare"]))
     rules: list[Rule] = []
     patterns: list[Pattern] = []
     for kind, code, entry, key in _sources(parts):
@@ -83,14 +86,18 @@ def lexicon() -> Lexicon:
         matcher=Matcher(
             slots,
             patterns,
-            ordinary=_ordinary_words(),
+            ordinary=ordinary_words(language),
             misspelt=parts["symptoms"]["misspelt"],
+            spelling=SpellingHabits.from_data(spelling),
+            possessive=tuple(spelling["possessive"]),
             walls=named["wall"],
             everywhere=named["everywhere"],
             light=light,
         ),
         rules=tuple(rules),
         groups=named,
+        words={name: frozenset(w.split()) for name, w in parts["context"]["words"].items()},
+        possessive=tuple(spelling["possessive"]),
         replaces={s["code"]: frozenset(s.get("replaces", ())) for s in signs},
         titles={s["code"]: s["title"] for s in signs},
         examples=tuple(_examples(parts)),
@@ -120,15 +127,3 @@ def _examples(parts: Mapping[str, Mapping[str, Any]]) -> list[Example]:
         for key, expected in (("yes", True), ("no", False))
         for text in entry.get(key, ())
     ]
-
-
-def _toml(name: str) -> dict[str, Any]:
-    file = resources.files("domain.understanding") / "lexicon" / name
-    return tomllib.loads(file.read_text(encoding="utf-8"))
-
-
-def _ordinary_words() -> list[str]:
-    """English words that stand one slip away from a word of the lexicon."""
-    file = resources.files("domain.understanding") / "lexicon" / f"{LANGUAGE}_ordinary.txt"
-    lines = file.read_text(encoding="utf-8").splitlines()
-    return [word for line in lines if not line.startswith("#") for word in line.split()]

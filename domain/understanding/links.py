@@ -78,7 +78,7 @@ def link_between(pieces: Sequence[Piece], left: int, right: int) -> Link | None:
         kind = _link_of(piece)
         if kind is None:
             if not ("high_sure" in piece.roles or "low_sure" in piece.roles):
-                if len(gap) == 1 and is_near_over(piece.text):
+                if len(gap) == 1 and "near_over" in piece.roles:
                     return Link.STRONG
                 return None
             labelled = True
@@ -114,18 +114,3 @@ def _link_of(piece: Piece) -> Link | None:
 
 def is_stroke(piece: Piece) -> bool:
     return piece.kind is Kind.MARK and piece.text in _STROKES
-
-
-def is_near_over(word: str) -> bool:
-    """Whether a word between two numbers is "over" with one letter wrong.
-
-    Only asked there: elsewhere "ever", "oven" and "cover" are words of their own.
-    """
-    target = "over"
-    if len(word) == len(target):
-        return sum(a != b for a, b in zip(word, target, strict=True)) == 1
-    if len(word) == len(target) + 1:
-        return any(word[:i] + word[i + 1 :] == target for i in range(len(word)))
-    return len(word) == len(target) - 1 and any(
-        target[:i] + target[i + 1 :] == word for i in range(len(target))
-    )

@@ -14,7 +14,7 @@ from typing import Final
 
 from domain.understanding.clauses import Break, Words
 from domain.understanding.patterns import NUMBER, Pattern, Slots, Step
-from domain.understanding.spelling import Speller
+from domain.understanding.spelling import Speller, SpellingHabits
 
 _JOINED_FROM: Final = 8  #: letters from which two words are also tried as one
 _PART_FROM: Final = 3  #: letters that either part of a run-together word must have
@@ -50,23 +50,29 @@ class Matcher:
         *,
         ordinary: Iterable[str],
         misspelt: Mapping[str, str],
+        spelling: SpellingHabits,
+        possessive: tuple[str, ...],
         walls: int,
         everywhere: int,
         light: frozenset[int],
     ) -> None:
-        """`walls` is the slot of words over which no gap reaches, `everywhere` that of words
-        by which no pattern is looked for; rules in `light` do not reach over a comma either."""
+        """`possessive` are endings of two signs that make an owner of a word ("Joan's"), or none.
+
+        `walls` is the slot of words over which no gap reaches, `everywhere` that of words
+        by which no pattern is looked for; rules in `light` do not reach over a comma either.
+        """
         self._words = {word: frozenset(found) for word, found in slots.words.items()}
         self._beginnings = {b: frozenset(found) for b, found in slots.beginnings.items()}
         self._lengths = sorted({len(b) for b in self._beginnings})
         self._phrases = slots.phrases
         self._number = frozenset(slots.words.get(NUMBER, ()))
         self._misspelt = misspelt
+        self._possessive = possessive
         self._walls = walls
         self._light = light
         targets = [w for w in self._words if w not in slots.exact]
         self._ordinary = frozenset(ordinary) | self._words.keys()
-        self._speller = Speller(targets, self._ordinary)
+        self._speller = Speller(targets, self._ordinary, spelling)
         self._by_key = _by_rarest_slot(patterns, slots, everywhere)
         self._keys = self._by_key.keys()
         self.slots_of = lru_cache(maxsize=8192)(self._slots_of)
@@ -82,7 +88,7 @@ class Matcher:
         if word[0].isdigit():
             return self._number
         word = self._misspelt.get(word, word)
-        if word not in self._words and len(word) > 2 and word.endswith(("'s", "s'")):
+        if word not in self._words and len(word) > 2 and word.endswith(self._possessive):
             return self.slots_of(word[:-2])
         found = self._words.get(word, frozenset())
         for length in self._lengths:

@@ -19,7 +19,7 @@ from domain.understanding.vocabulary import Part, Vocabulary
 _HALF: Final = Fraction(1, 2)
 _HEADING_MARKS: Final = frozenset("-:,–)=")
 #: Roles of the words that begin a time, or are one.
-_TIME_ROLES: Final = frozenset({"half_word", "quarter_word", "last_night", "time_now", "time"})
+_TIME_ROLES: Final = frozenset({"half_word", "quarter_word", "time_now", "time"})
 
 
 def find_mentions(pieces: Sequence[Piece], vocabulary: Vocabulary) -> list[Mention]:
@@ -75,9 +75,6 @@ class _Finder:
         roles = piece.roles
         if "half_word" in roles or "quarter_word" in roles:
             return self._past_hour(at)
-        if "last_night" in roles:
-            night = words.parts["night"]
-            return Mention(at, at + 1, part=night, half=night.half, days_back=1)
         if "time_now" in roles:
             return Mention(at, at + 1, is_now=True)
         if "time" not in roles:
@@ -85,7 +82,7 @@ class _Finder:
         text = piece.text
         if text in words.parts:
             part = words.parts[text]
-            today = 0 if text.startswith("this ") else None
+            today = 0 if "of_today" in roles else None
             return Mention(at, at + 1, part=part, half=part.half, days_back=today)
         if text in words.last_parts:
             part = words.parts[words.last_parts[text]]

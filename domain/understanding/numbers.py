@@ -14,6 +14,7 @@ from domain.understanding.tokens import Kind, Token
 from domain.understanding.vocabulary import NO_ROLES, Vocabulary
 
 _SLIPS: Final = str.maketrans({"o": "0", "l": "1", "i": "1"})
+_POSSESSOR: Final = frozenset({"possessor"})
 _SLIP_LETTERS: Final = frozenset("oli")
 #: Signs that people put where they cannot read a digit.
 UNREADABLE: Final = frozenset("?*_#x•□☐¿…·-�▢■●○◯▯❓")
@@ -173,7 +174,10 @@ def _said(text: str, start: int, end: int, glued: bool, vocabulary: Vocabulary) 
     mark = vocabulary.spoken_marks.get(text)
     if mark is not None:
         return Piece(Kind.LINE if mark == "\n" else Kind.MARK, mark, start, end, glued)
-    return Piece(Kind.WORD, text, start, end, glued, vocabulary.roles.get(text, NO_ROLES))
+    roles = vocabulary.roles.get(text, NO_ROLES)
+    if "'" in text and text.endswith(vocabulary.lists["possessive"]):
+        roles |= _POSSESSOR
+    return Piece(Kind.WORD, text, start, end, glued, roles)
 
 
 def _takes_a_hundred(

@@ -7,16 +7,10 @@ words leave it open it counts as the writer's, marked as unsure.
 from __future__ import annotations
 
 from enum import Enum, auto
-from typing import Final
 
 from domain.understanding.clauses import Break
 from domain.understanding.context import Scene, between
 from domain.understanding.matching import Match
-
-_ARTICLES: Final = frozenset({"the", "a", "an", "this", "that", "my"})
-_HAS: Final = frozenset({"has", "had", "got", "gets", "with", "suffers", "have"})
-_YOU: Final = frozenset({"you", "your", "you're", "youre", "ur"})
-_PLURAL: Final = frozenset({"they", "them", "their", "theirs"})
 
 
 class Owner(Enum):
@@ -40,14 +34,14 @@ def _owner(scene: Scene, match: Match) -> Owner:
     own = {
         i
         for cue in scene.cues("person")
-        if all(i in core or scene.words.norms[i] in _ARTICLES for i in cue.core)
+        if all(i in core or scene.says(i, "articles") for i in cue.core)
         for i in cue.core
     }
     people = scene.people - own
     inside = range(match.start, match.end)
     first, _ = scene.sentence_of(match)
     # "my ankles are twice their size": they are things
-    if any(scene.is_in(i, "them") and scene.words.norms[i] not in _PLURAL for i in inside):
+    if any(scene.is_in(i, "them") and not scene.says(i, "they") for i in inside):
         return Owner.OTHER
     if any(scene.is_in(i, "writer") and i not in people for i in inside):
         return Owner.WRITER
@@ -68,7 +62,7 @@ def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[in
         if i in reports:
             reported = True
         # "grandson says grandma your face is wonky": they speak to the writer
-        if scene.words.norms[i] in _YOU and any(first <= said < i for said in reports):
+        if scene.says(i, "you") and any(first <= said < i for said in reports):
             return Owner.WRITER
         if i in people or scene.is_in(i, "them") or scene.is_in(i, "first_name"):
             start = i
@@ -85,10 +79,9 @@ def _of_person(scene: Scene, start: int, end: int, match: Match, *, reported: bo
     """Whether the person named before the wording is the one who has it."""
     if reported:
         return Owner.OPEN
-    norm = scene.words.norms[end]
-    if norm in {"him", "them", "her"} and not _possessive(scene, end, match):
+    if scene.says(end, "object") and not _possessive(scene, end, match):
         return Owner.OPEN
-    if end + 1 < match.start and scene.words.norms[end + 1] in {"who", "whose", "that"}:
+    if end + 1 < match.start and scene.says(end + 1, "relative"):
         return Owner.OTHER
     if start > 0 and scene.is_in(start - 1, "to_person") and scene.words.breaks[start] < 2:
         return Owner.OPEN
@@ -104,14 +97,14 @@ def _of_person(scene: Scene, start: int, end: int, match: Match, *, reported: bo
 
 def _possessive(scene: Scene, i: int, match: Match) -> bool:
     """ "her chest hurts": the word owns what comes right after it."""
-    return scene.words.norms[i] == "her" and match.start - i <= 3
+    return scene.says(i, "object_or_owner") and match.start - i <= 3
 
 
 def _has_both(scene: Scene, start: int, wall: int, match: Match) -> bool:
     """Whether "and" only adds to what they have: "my wife has a cold and a cough"."""
-    if scene.words.norms[wall] not in {"and", "or", "nor"} or match.start - wall > 4:
+    if not scene.says(wall, "lists") or match.start - wall > 4:
         return False
-    has = any(scene.words.norms[i] in _HAS for i in range(start, wall))
+    has = any(scene.says(i, "has") for i in range(start, wall))
     rest = range(wall + 1, match.start)
     return has and all(scene.is_in(i, "glue") and not scene.is_in(i, "subject") for i in rest)
 
@@ -123,14 +116,15 @@ def _goes_on_about_them(scene: Scene, i: int, match: Match) -> bool:
 def _is_of_person(scene: Scene, match: Match) -> bool:
     """ "the chest pain of my neighbour": somebody else right after the wording."""
     after = between(scene.cues("person"), match.end + 1, match.end + 3)
-    return bool(after) and scene.words.norms[match.end] == "of"
+    return bool(after) and scene.says(match.end, "of")
 
 
 def _owned_by_name(scene: Scene, match: Match) -> bool:
     """ "Joan's chest pain", "the dog's cough": a possessive right before the wording."""
     for i in range(max(match.start - 3, 0), match.start):
-        norm = scene.words.norms[i]
-        if norm.endswith(("'s", "s'")) and not scene.is_in(i, "unlike_owner"):
+        if scene.words.norms[i].endswith(scene.lexicon.possessive) and not scene.is_in(
+            i, "unlike_owner"
+        ):
             path = range(i + 1, match.start + 1)
             if all(scene.words.breaks[k] is Break.NONE for k in path):
                 return True

@@ -63,6 +63,8 @@ class Slots:
     """Every set of alternatives once, by what it is made of: words, beginnings, several words."""
 
     groups: Mapping[str, str]
+    #: words that are other words when the apostrophe is left out
+    never_bare: frozenset[str] = frozenset()
     numbers: dict[tuple[str, ...], int] = field(default_factory=dict)
     words: dict[str, set[int]] = field(default_factory=dict)
     exact: set[str] = field(default_factory=set)
@@ -104,21 +106,14 @@ class Slots:
             word = alternative.lstrip("=")
             if alternative.startswith("="):
                 self.exact.add(word)
-            for form in spellings(word):
+            for form in self.spellings(word):
                 self.words.setdefault(form, set()).add(slot)
 
-
-#: With the apostrophe left out these are other words.
-_NEVER_BARE: Final = frozenset(
-    {"i'll", "we'll", "he'll", "she'll", "we're", "i'd", "we'd", "he'd", "she'd"}
-)
-
-
-def spellings(word: str) -> tuple[str, ...]:
-    """The word, and without its apostrophe where that makes no other word."""
-    if "'" not in word or word in _NEVER_BARE:
-        return (word,)
-    return (word, word.replace("'", ""))
+    def spellings(self, word: str) -> tuple[str, ...]:
+        """The word, and without its apostrophe where that makes no other word."""
+        if "'" not in word or word in self.never_bare:
+            return (word,)
+        return (word, word.replace("'", ""))
 
 
 def read_pattern(source: str, rule: int, slots: Slots) -> list[Pattern]:

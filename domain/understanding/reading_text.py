@@ -24,6 +24,7 @@ from domain.understanding.distractors import claim_others
 from domain.understanding.grouping import Grouper, Pair, spaced_number
 from domain.understanding.judging import Verdict, judge
 from domain.understanding.labels import LOW, claim_pulses, find_labels
+from domain.understanding.lexicon_data import ENGLISH
 from domain.understanding.links import chains
 from domain.understanding.mentions import find_mentions
 from domain.understanding.numbers import to_pieces
@@ -40,7 +41,7 @@ from domain.understanding.singles import (
     singles,
 )
 from domain.understanding.tokens import Kind, Token
-from domain.understanding.vocabulary import vocabulary
+from domain.understanding.vocabulary import Vocabulary, vocabulary
 from domain.understanding.whose import Judge, Standing
 
 
@@ -84,15 +85,18 @@ class NumbersRead:
 _NOTHING: Final = NumbersRead()
 
 
-def read_numbers(text: str, toks: list[Token], now: datetime) -> NumbersRead:
+def read_numbers(
+    text: str, toks: list[Token], now: datetime, language: str = ENGLISH
+) -> NumbersRead:
     """Find the readings of a message.
 
     Args:
         text: as it was sent.
         toks: `tokens(text)`.
         now: the moment it was sent, aware, with the offset of the writer's local time.
+        language: whose words are read, one of those with a lexicon.
     """
-    words = vocabulary()
+    words = vocabulary(language)
     if not any(
         t.kind is Kind.NUMBER or t.text in words.values or "hundred" in words.roles_of(t.text)
         for t in toks
@@ -101,20 +105,21 @@ def read_numbers(text: str, toks: list[Token], now: datetime) -> NumbersRead:
     pieces = to_pieces(toks, words)
     if not any(piece.is_number for piece in pieces):
         return _NOTHING
-    return _Reader(text, pieces, now).read()
+    return _Reader(text, pieces, now, words).read()
 
 
 class _Reader:
     """Reads one message: claims what is no pressure, pairs the rest, judges, gives times."""
 
-    def __init__(self, text: str, pieces: list[Piece], now: datetime) -> None:
+    def __init__(self, text: str, pieces: list[Piece], now: datetime, words: Vocabulary) -> None:
+        self._words = words
         self._pieces = pieces
         self._now = now
         # First, because it may take a wrong number out and so move the places of the rest.
         self._wrong = claim_wrong(pieces)
-        self._mentions = find_mentions(pieces, vocabulary())
+        self._mentions = find_mentions(pieces, words)
         self._pulses = claim_pulses(pieces)
-        claim_others(pieces, vocabulary())
+        claim_others(pieces, words)
         self._judge = Judge(text, pieces)
         self._labelled: dict[int, str] = {}
         self._doubts: set[Doubt] = set()
@@ -200,7 +205,7 @@ class _Reader:
         against |= {place + 1 for place in against}
         found: list[tuple[Pair, tuple[int, int]]] = []
         for place, pair in enumerate(pairs):
-            verdict = judge(pair, self._pieces, kpa_said=kpa_said)
+            verdict = judge(pair, self._pieces, self._words, kpa_said=kpa_said)
             instead = number_instead(self._pieces, pair) if verdict.reading else ()
             if place in against or instead or only_maybe(self._pieces, pair):
                 possible = instead or verdict.possible or (verdict.reading,)

@@ -3,25 +3,44 @@
 Three ways, from the published trade: edit distance with neighbouring letters swapped counted
 once (Damerau 1964), looked up by deletions (symmetric delete, as in spelling correctors), and
 a consonant skeleton in the manner of Soundex for words that are written as they sound. A word
-that is ordinary English is never read as a slip for another.
+that is ordinary in its language is never read as a slip for another.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 SHORTEST: Final = 4  #: shorter words are taken as they stand
 TWO_SLIPS_FROM: Final = 8  #: letters from which two slips are forgiven
 LONGEST: Final = 18
 SHORTEST_BY_SOUND: Final = 6
 
-_SOUNDS: Final = (
-    ("ph", "f"), ("ght", "t"), ("gh", ""), ("ck", "k"), ("kn", "n"), ("wr", "r"), ("ps", "s"),
-    ("sci", "si"), ("sce", "se"), ("ce", "se"), ("ci", "si"), ("cy", "si"), ("ti", "si"),
-    ("x", "ks"), ("q", "k"), ("c", "k"), ("z", "s"), ("dg", "j"),
-)  # fmt: skip
+
+@dataclass(frozen=True, slots=True)
+class SpellingHabits:
+    """How the words of a language sound, and how its letters lie under a thumb."""
+
+    sounds: tuple[tuple[str, str], ...]  #: spelt -> heard, applied in this order
+    silent: frozenset[str]  #: letters that the consonant skeleton leaves out
+    vowels: frozenset[str]  #: letters that are mistaken for each other by ear
+    keys: Mapping[str, tuple[int, int]]  #: letter -> row and place on the keyboard
+
+    @classmethod
+    def from_data(cls, data: Mapping[str, Any]) -> SpellingHabits:
+        """From the table `spelling` of a lexicon file."""
+        return cls(
+            tuple((spelt, heard) for spelt, heard in data["sounds"]),
+            frozenset(data["silent"]),
+            frozenset(data["vowels"]),
+            {
+                key: (row, place)
+                for row, keys in enumerate(data["keyboard"])
+                for place, key in enumerate(keys)
+            },
+        )
 
 
 def slips_allowed(word: str) -> int:
@@ -31,13 +50,13 @@ def slips_allowed(word: str) -> int:
     return 2 if len(word) >= TWO_SLIPS_FROM else 1
 
 
-def sound(word: str) -> str:
+def sound(word: str, habits: SpellingHabits) -> str:
     """Consonant skeleton: the first sound, then consonants, doubled ones once."""
-    for spelt, heard in _SOUNDS:
+    for spelt, heard in habits.sounds:
         word = word.replace(spelt, heard)
     kept = word[:1]
     for letter in word[1:]:
-        if letter not in "aeiouyhw" and letter != kept[-1]:
+        if letter not in habits.silent and letter != kept[-1]:
             kept += letter
     return kept
 
@@ -72,7 +91,10 @@ def _shortened(word: str, slips: int) -> set[str]:
 class Speller:
     """Looks misspelt words up among `targets`, sparing the `ordinary` ones."""
 
-    def __init__(self, targets: Iterable[str], ordinary: Iterable[str]) -> None:
+    def __init__(
+        self, targets: Iterable[str], ordinary: Iterable[str], habits: SpellingHabits
+    ) -> None:
+        self._habits = habits
         self._ordinary = frozenset(ordinary)
         self._by_shortened: dict[str, list[str]] = {}
         self._by_sound: dict[str, list[str]] = {}
@@ -83,7 +105,7 @@ class Speller:
             for key in _shortened(target, slips):
                 self._by_shortened.setdefault(key, []).append(target)
             if len(target) >= SHORTEST_BY_SOUND:
-                self._by_sound.setdefault(sound(target), []).append(target)
+                self._by_sound.setdefault(sound(target, habits), []).append(target)
         self.meant = lru_cache(maxsize=8192)(self._meant)
 
     def _meant(self, word: str) -> tuple[str, ...]:
@@ -96,12 +118,12 @@ class Speller:
             seen.update(self._by_shortened.get(key, ()))
         near = [(distance(word, target, slips), target) for target in seen]
         near = [(d, t) for d, t in near if d <= min(slips, slips_allowed(t)) and _alike(word, t)]
-        near = [(d, t) for d, t in near if len(word) > SHORTEST or _by_thumb(word, t)]
+        near = [(d, t) for d, t in near if len(word) > SHORTEST or _by_thumb(word, t, self._habits)]
         if near:
             least = min(near)[0]
             return tuple(sorted(t for d, t in near if d == least))
         if len(word) >= SHORTEST_BY_SOUND:
-            heard = sound(word)
+            heard = sound(word, self._habits)
             if len(heard) >= 4:
                 return tuple(
                     t for t in self._by_sound.get(heard, ()) if abs(len(t) - len(word)) <= 3
@@ -109,13 +131,7 @@ class Speller:
         return ()
 
 
-_ROWS: Final = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
-_KEYS: Final = {
-    key: (row, place) for row, keys in enumerate(_ROWS) for place, key in enumerate(keys)
-}
-
-
-def _by_thumb(word: str, target: str) -> bool:
+def _by_thumb(word: str, target: str, habits: SpellingHabits) -> bool:
     """Whether a letter changed in a word of four is a vowel for a vowel, or its neighbour.
 
     "Pune" is no slip for "puke": its keys lie apart.
@@ -126,11 +142,11 @@ def _by_thumb(word: str, target: str) -> bool:
     if len(changed) != 1:
         return True
     a, b = changed[0]
-    if a in "aeiouy" and b in "aeiouy":
+    if a in habits.vowels and b in habits.vowels:
         return True
-    if a not in _KEYS or b not in _KEYS:
+    if a not in habits.keys or b not in habits.keys:
         return False
-    (row, place), (other_row, other_place) = _KEYS[a], _KEYS[b]
+    (row, place), (other_row, other_place) = habits.keys[a], habits.keys[b]
     return abs(row - other_row) <= 1 and abs(place - other_place) <= 1
 
 

@@ -1,8 +1,8 @@
 """A message cut into words, numbers and marks, each with its place in the text as sent.
 
-Every script and width of digit becomes ASCII, letters are casefolded and NFKC-normalised,
-curly quotes are straight. Invisible characters (joiners, direction marks, soft hyphens,
-variation selectors) are passed over. No meaning is given to anything here.
+Every script and width of digit becomes ASCII, letters are casefolded, NFKC-normalised and
+without accents, curly quotes are straight. Invisible characters (joiners, direction marks,
+soft hyphens, variation selectors) are passed over. No meaning is given to anything here.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ import unicodedata
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
+
+from domain.understanding.lexicon_data import without_accent
 
 
 class Kind(StrEnum):
@@ -107,4 +109,5 @@ def _plain(cluster: str) -> str:
         raised = unicodedata.decomposition(sign).startswith(("<super>", "<sub>"))
         return str(unicodedata.digit(sign)) if raised and sign.isdigit() else _NUMERAL
     # A second pass: compatibility forms may hold quotes or further digits.
-    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", cluster).casefold())
+    folded = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", cluster).casefold())
+    return without_accent(folded) if len(folded) == 1 else folded

@@ -1,20 +1,20 @@
-"""The English words around numbers and times, as the lexicon files list them.
+"""The words around numbers and times of one language, as its lexicon files list them.
 
 A word has roles ("over", "unit", "low_sure"); a phrase of several words is read as one word.
-The lists are in `lexicon/en_numbers.toml` and `lexicon/en_times.toml`, first names in
-`lexicon/en_context.toml`; nothing here names an English word.
+The lists are in `lexicon/<language>_numbers.toml` and `<language>_times.toml`, first names in
+`<language>_context.toml`; nothing here names a word of any language.
 """
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import time
 from functools import cache
-from importlib.resources import files
 from string import ascii_lowercase
 from typing import Any, Final
+
+from domain.understanding.lexicon_data import ENGLISH, lexicon_data
 
 Roles = frozenset[str]
 NO_ROLES: Final[Roles] = frozenset()
@@ -78,11 +78,13 @@ class Vocabulary:
 
 
 @cache
-def vocabulary() -> Vocabulary:
-    """The lexicon, read once."""
-    folder = files("domain.understanding") / "lexicon"
-    numbers = tomllib.loads((folder / "en_numbers.toml").read_text("utf-8"))
-    times = tomllib.loads((folder / "en_times.toml").read_text("utf-8"))
+def vocabulary(language: str = ENGLISH) -> Vocabulary:
+    """The words of a language, read once.
+
+    Raises:
+        UnknownLanguageError: the lexicon has no such language.
+    """
+    numbers, times = lexicon_data(language, "numbers"), lexicon_data(language, "times")
     values = _with_joined_tens(numbers["values"])
     roles: dict[str, set[str]] = {}
     for table in (numbers["roles"], times["roles"]):
@@ -95,11 +97,13 @@ def vocabulary() -> Vocabulary:
     )
     for word in named:
         roles.setdefault(word, set()).add("time")
-    context = tomllib.loads((folder / "en_context.toml").read_text("utf-8"))
-    for word in context["groups"]["first_name"].split():
+    for word in lexicon_data(language, "context")["groups"]["first_name"].split():
         roles.setdefault(word, set()).add("first_name")
     for word in numbers["homophones"]:
         roles.setdefault(word, set()).add("homophone")
+    for word in numbers["near_over"]:
+        for slip in _near(word) - roles.keys() - values.keys():
+            roles[slip] = {"near_over"}
     for role in numbers["forgiving"]:
         _forgive(role, numbers["roles"][role], roles, values)
     return Vocabulary(
@@ -157,6 +161,15 @@ def _slips(word: str) -> set[str]:
         inner = range(1, len(word))
         found |= {word[:i] + sign + word[i + 1 :] for i in inner for sign in ascii_lowercase}
     return found - {word}
+
+
+def _near(word: str) -> set[str]:
+    """The word with one letter left out, put in or wrong."""
+    places = range(len(word) + 1)
+    left_out = {word[:i] + word[i + 1 :] for i in places}
+    changed = {word[:i] + sign + word[i + 1 :] for i in places for sign in ascii_lowercase}
+    put_in = {word[:i] + sign + word[i:] for i in places for sign in ascii_lowercase}
+    return (left_out | changed | put_in) - {word}
 
 
 def _by_first_words(

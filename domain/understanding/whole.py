@@ -6,8 +6,10 @@ from datetime import datetime
 from typing import Final
 
 from domain.understanding.clauses import split_words
-from domain.understanding.intents import choose_intent, intent_cues, pause
+from domain.understanding.intents import choose_intent, intent_cues
+from domain.understanding.lexicon_data import ENGLISH
 from domain.understanding.lexicon_files import lexicon
+from domain.understanding.pauses import pause
 from domain.understanding.reading_text import NumbersRead, read_numbers
 from domain.understanding.result import Intent, Span, Understood
 from domain.understanding.symptoms import read_symptoms
@@ -17,15 +19,19 @@ from domain.understanding.tokens import tokens
 _DEEDS: Final = frozenset({"x_overdose"})
 
 
-def understand(text: str, now: datetime) -> Understood:
-    """What one message says.
+def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
+    """What one message says, read in one language.
 
     Args:
         text: as it was sent; any Unicode text, also none.
         now: the moment it was sent, aware, with the offset of the writer's local time.
+        language: a code of `lexicon_data.languages()`.
+
+    Raises:
+        UnknownLanguageError: the lexicon has no such language.
     """
-    lexicon_ = lexicon()
-    numbers = read_numbers(text, tokens(text), now)
+    lexicon_ = lexicon(language)
+    numbers = read_numbers(text, tokens(text), now, language)
     words = split_words(text, _reading_spans(text, numbers), lexicon_.matcher.unjoin)
     hits = lexicon_.matcher.look_up(words)
     matches = lexicon_.matcher.find(words, hits)
@@ -60,7 +66,7 @@ def understand(text: str, now: datetime) -> Understood:
         possible=numbers.possible,
         intent=intent,
         change=numbers.change if intent is Intent.CORRECTION else None,
-        postponed=pause(text) if intent is Intent.POSTPONE else None,
+        postponed=pause(text, language) if intent is Intent.POSTPONE else None,
     )
 
 

@@ -21,6 +21,8 @@ _AFTER_REACH: Final = 6
 _ASKING: Final = frozenset({"asking", "asked_verb", "supposing"})
 #: Roles of words that may be, or tell of, what somebody has.
 _OWNED: Final = frozenset({"own_object", "named_owner_verb", "is_or_got", "pressure_word", "time"})
+_ONLY_OWNS: Final = frozenset({"possessor"})
+_OTHERS: Final = frozenset({"person", "other_pronoun", "first_name", "possessor"})
 _TARGET_ROLES: Final = frozenset({"target_before", "target_after", "target_tail"})
 
 
@@ -38,9 +40,7 @@ class Judge:
         self._text = text
         self._pieces = pieces
         roles = frozenset().union(*(p.roles for p in pieces)) if pieces else frozenset()
-        self._has_others = (
-            bool(roles & {"person", "other_pronoun", "first_name"}) or "'" in text or "’" in text
-        )
+        self._has_others = bool(roles & _OTHERS)
         self._has_targets = bool(roles & _TARGET_ROLES) or "<" in text or ">" in text
         self._has_questions = bool(roles & {"asking", "supposing", "asked_verb"})
         self._has_negation = bool(roles & {"negation", "was_wrong"})
@@ -136,7 +136,7 @@ class Judge:
             elif "own" in piece.roles and linked and "own_object_pronoun" in piece.roles:
                 return False
             elif "person" in piece.roles or "other_object_pronoun" in piece.roles:
-                if not linked and not piece.text.endswith("'s"):
+                if not linked and "possessor" not in piece.roles:
                     return None
                 return self._ends_owner(place)
             elif "owner_skip" not in piece.roles and piece.text not in (",",):
@@ -159,7 +159,7 @@ class Judge:
             return True
         if "reporter" in after.roles:
             return None
-        return self._pieces[place].text.endswith("'s")
+        return "possessor" in self._pieces[place].roles
 
     def _owner_before(self, start: int) -> bool:
         """Whether the nearest person named before the pair, in its sentence, is another."""
@@ -195,7 +195,7 @@ class Judge:
         if after is None or "device" not in after.roles:
             return False
         return "other_pronoun" in piece.roles or (
-            "person" in piece.roles and piece.text.endswith("'s")
+            "person" in piece.roles and "possessor" in piece.roles
         )
 
     def _turns(self, place: int, start: int) -> bool:
@@ -230,7 +230,7 @@ class Judge:
             nearest is not None
             and nearest.text in (",", ".", "-")
             and place + 1 < start
-            and (not self._pieces[place].text.endswith("'s"))
+            and "possessor" not in self._pieces[place].roles
         )
 
     def _is_professional(self, begin: int, place: int) -> bool:
@@ -242,7 +242,7 @@ class Judge:
         verb = self._at(place + 1)
         if "first_name" in piece.roles and verb is not None and "is_or_got" in verb.roles:
             return self._text[piece.start : piece.start + 1].isupper()
-        if not piece.text.endswith("'s") or piece.roles or piece.kind is not Kind.WORD:
+        if piece.roles != _ONLY_OWNS or piece.kind is not Kind.WORD:
             return False
         if not self._text[piece.start : piece.start + 1].isupper():
             return False

@@ -256,6 +256,27 @@ def test_a_button_is_short_enough_for_a_thumb(language: str) -> None:
 
 
 @pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize(
+    ("key", "button"),
+    [
+        ("prompt.reminder", "button.skip"),
+        ("step.prompted", "button.ready"),
+        ("emergency.answered", "button.see_to_it"),
+        ("said.see_to_it", "button.see_to_it"),
+        ("said.see_to_it.today", "button.see_to_it"),
+        ("severe.if_sign", "button.signs"),
+        ("join.prompt.again", "join.prompt.yes"),
+    ],
+)
+def test_a_button_that_a_text_names_is_called_so(language: str, key: str, button: str) -> None:
+    words = wording(language)
+    quoted = re.search("“(.+?)[.,]?”", words.plain(sample(key)))
+
+    assert quoted
+    assert words.plain(sample(button)).startswith(quoted[1])
+
+
+@pytest.mark.parametrize("language", languages())
 def test_the_menu_of_commands_is_in_the_language(language: str) -> None:
     entries = menu(language)
 

@@ -3,7 +3,8 @@
     uv run python tests/benchmarks/understanding_fuzz.py [CASES] [--processes N] [--seed N]
 
 A third are mixtures of pieces that the rules give a meaning to, a third messages of the
-contract's sample with small changes, a third Unicode at random. What must hold for every one
+contract's sample with small changes, a third Unicode at random; one in five hundred is a few
+pieces over and over, up to a thousand times. What must hold for every one
 is `problem`. Prints how many were tried and how fast; the first text found is shrunk by
 leaving out what the problem does not need. Status 1 when there is one.
 """
@@ -29,6 +30,8 @@ SAMPLE = Path(__file__).parents[1] / "outside" / "data" / "messages_sample.jsonl
 CASES = 1_000_000
 BATCH = 2_000
 LONGEST = 60  #: pieces or characters of one text; most are shorter
+ONE_IN = 500  #: texts, one is of a few pieces over and over
+MOST_REPEATED = 1_000  #: times
 MOMENTS = (
     datetime(2026, 3, 10, 7, 42, tzinfo=UTC),
     datetime(2026, 1, 1, 0, 5, tzinfo=timezone(timedelta(hours=-8))),
@@ -46,7 +49,7 @@ PIECES = (
     *("systolic ", "dia ", "top ", "bottom ", "high ", "low ", "pulse ", "bpm", " mmHg", " kPa"),
     *(" at 7", " 7:15 am", " yesterday", " last night", " this morning", " Tuesday", " ago"),
     *(" 20 minutes ago", " half past ", " quarter to ", " 12/05/2026", " 5 March", " noon"),
-    *("my wife's ", "she has ", "he says ", "John's ", "the dog ", "my ", "I ", "I am ", "her "),
+    *("'s", "s'", "my wife's ", "she has ", "he says ", "John's ", "the dog ", "my ", "I am "),
     *("target ", "should be ", "under ", "if ", "what does ", "mean", "between ", "maybe "),
     *("chest pain", "headache", "dizzy", "slurred speech", "numb down one side", "passed out"),
     *("my face is drooping", "can't breathe", "worst headache ever", "feel sick", "gone now"),
@@ -117,7 +120,8 @@ def texts(dice: random.Random, samples: list[str]) -> Iterator[tuple[str, dateti
     """Texts and the moments of their sending, without end."""
     kinds = (_mixture, lambda d: _changed(d, samples), _random_text)
     while True:
-        yield dice.choice(kinds)(dice), dice.choice(MOMENTS)
+        kind = dice.choice(kinds) if dice.randrange(ONE_IN) else _over_and_over
+        yield kind(dice), dice.choice(MOMENTS)
 
 
 def _length(dice: random.Random) -> int:
@@ -128,6 +132,11 @@ def _length(dice: random.Random) -> int:
 def _mixture(dice: random.Random) -> str:
     joint = dice.choice(("", "", " "))
     return joint.join(dice.choices(PIECES, k=_length(dice)))
+
+
+def _over_and_over(dice: random.Random) -> str:
+    few = dice.choices(PIECES, k=dice.choice((1, 1, 2, 3)))
+    return "".join(few * (dice.randint(1, MOST_REPEATED) // len(few) + 1))
 
 
 def _random_text(dice: random.Random) -> str:

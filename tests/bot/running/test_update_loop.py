@@ -248,6 +248,36 @@ async def test_the_menu_of_commands_is_set(world: Any) -> None:
     assert {"ready", "week", "report", "family", "settings", "undo", "help"} <= commands
 
 
+async def test_the_menu_of_commands_is_set_in_spanish_too(world: Any) -> None:
+    await world.program(world.office())
+    await world.eventually(lambda: world.calls("setMyCommands") > 1)
+
+    async with world.client() as client:
+        spanish = {c.command: c.description for c in await client.get_my_commands(None, "es")}
+        others = {c.command: c.description for c in await client.get_my_commands()}
+
+    assert spanish.keys() == others.keys()
+    assert spanish["week"] == "Su semana en una imagen"
+    assert others["week"] == "Your week as a picture"
+
+
+@pytest.mark.parametrize("client", ["es", "es-419"])
+async def test_a_person_is_answered_in_the_language_of_their_client(
+    world: Any, client: str
+) -> None:
+    hollis = await world.visitor("Hollis")
+    await hollis.say("hello")
+    me = {"id": (await hollis.chat())["id"], "first_name": "Hollis"}
+    content = {"message_id": 77, "date": 1_773_000_000, "text": "142 91"}
+    content |= {"chat": {**me, "type": "private"}}
+    content |= {"from": {**me, "is_bot": False, "language_code": client}}
+
+    await world.program(world.office())
+    world.add_update("message", content)
+
+    assert await hollis.wait_for(lambda m: m["text"].startswith("Hola. Este es un bot privado"))
+
+
 async def test_a_second_program_on_the_same_bot_stops_nothing(world: Any) -> None:
     hollis = await world.visitor("Hollis")
     await world.program(world.office())

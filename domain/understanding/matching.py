@@ -113,16 +113,21 @@ class Matcher:
     def look_up(self, words: Words) -> Hits:
         """For each word the slots that begin there, several words as one included."""
         known = [self._known(norm) for norm in words.norms]
-        hits: Hits = [dict(entry.slots) for entry in known]
+        # Those of single words are shared by all messages, and copied before they are added to.
+        hits: Hits = [entry.slots for entry in known]
+        norms, breaks, all_words = words.norms, words.breaks, self._words
         for i in range(len(known) - 1):
-            if words.breaks[i + 1] is Break.NONE:
-                joined = words.norms[i] + words.norms[i + 1]
-                if len(joined) >= _JOINED_FROM and joined in self._words:
-                    hits[i].update(dict.fromkeys(self._words[joined], 2))
+            more: dict[int, int] = {}
+            if breaks[i + 1] is Break.NONE:
+                joined = norms[i] + norms[i + 1]
+                if len(joined) >= _JOINED_FROM and joined in all_words:
+                    more = dict.fromkeys(all_words[joined], 2)
+            following = known[i + 1].slots
             for steps, whole in known[i].phrases:
-                size = len(steps)
-                if steps[1] in known[i + 1].slots and self._is_phrase(words, known, i, steps):
-                    hits[i][whole] = max(size, hits[i].get(whole, 0))
+                if steps[1] in following and self._is_phrase(words, known, i, steps):
+                    more[whole] = max(len(steps), more.get(whole, 0))
+            if more:
+                hits[i] = hits[i] | more
         return hits
 
     def _is_phrase(
@@ -137,16 +142,17 @@ class Matcher:
 
     def find(self, words: Words, hits: Hits) -> list[Match]:
         """Every pattern in `words`, at most once for each first word, by where they begin."""
-        present: dict[int, list[int]] = {}
-        for i, slots in enumerate(hits):
-            for slot in slots:
-                present.setdefault(slot, []).append(i)
-        there = present.keys()
+        there: set[int] = set()
+        there.update(*hits)
+        places: dict[int, list[int]] = {}
         found: list[Match] = []
         for slot in there & self._keys:
             for pattern in self._by_key[slot]:
                 if pattern.needs <= there:
-                    for i in present[pattern.steps[0].slot]:
+                    first = pattern.steps[0].slot
+                    if first not in places:
+                        places[first] = [i for i, slots in enumerate(hits) if first in slots]
+                    for i in places[first]:
                         if pattern.begins and not _begins(words, i, pattern.begins):
                             continue
                         core = self._extend(words, hits, pattern, i)

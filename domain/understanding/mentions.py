@@ -28,7 +28,9 @@ def find_mentions(pieces: Sequence[Piece], vocabulary: Vocabulary) -> list[Menti
     found: list[Mention] = []
     at = 0
     while at < len(pieces):
-        atom = finder.atom(at)
+        piece = pieces[at]
+        begins = piece.is_number or not _TIME_ROLES.isdisjoint(piece.roles)
+        atom = finder.atom(at) if begins else None
         if atom is None:
             at += 1
             continue
@@ -53,11 +55,10 @@ class _Finder:
         self._nothing = Piece(Kind.MARK, "", -1, -1, False)
 
     def atom(self, at: int) -> Mention | None:
+        """The time that begins at a number or a word of `_TIME_ROLES`."""
         piece = self._pieces[at]
         if piece.is_number:
             return self._date(at) or self._ago(at) or self._past_hour(at) or self._clock(at)
-        if _TIME_ROLES.isdisjoint(piece.roles):
-            return None
         return self._word(at, piece)
 
     def _at(self, place: int) -> Piece:
@@ -164,13 +165,13 @@ class _Finder:
     def _ago(self, at: int) -> Mention | None:
         """ "20 minutes ago", "one and a half hours ago"."""
         piece = self._at(at)
-        amount, end = piece.value, at + 1
+        end, more = at + 1, Fraction(0)
         if "half_more" in self._at(end).roles:
-            amount, end = amount + _HALF, end + 1
+            end, more = end + 1, _HALF
         unit = self._vocabulary.minutes.get(self._at(end).text)
         if unit is None or len(piece.digits) > 3:
             return None
-        end += 1
+        amount, end = piece.value + more, end + 1
         if "half_more" in self._at(end).roles:
             amount, end = amount + _HALF, end + 1
         while "or_so" in self._at(end).roles:

@@ -6,7 +6,7 @@ numbers become numbers. Which number is what is decided by the files that claim 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from typing import Final
@@ -46,15 +46,15 @@ class Piece:
     slipped: bool = False  #: a letter stood for one of its digits
     hidden: tuple[int, ...] = ()  #: places in `digits` that could not be read
     claim: Claim | None = None
+    is_number: bool = field(init=False)
 
-    @property
-    def is_number(self) -> bool:
-        return self.kind is Kind.NUMBER
+    def __post_init__(self) -> None:
+        self.is_number = self.kind is Kind.NUMBER
 
     @property
     def free(self) -> bool:
         """A number that nothing has claimed."""
-        return self.kind is Kind.NUMBER and self.claim is None
+        return self.is_number and self.claim is None
 
     @property
     def whole(self) -> int:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 from bot.commands.explaining import explained
 from domain.danger import message_level
 from domain.understanding import Understood, understand
+from domain.understanding.lexicon_data import ENGLISH, languages
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -51,6 +52,12 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
         metavar="MOMENT",
         help="for --explain: when it was sent, ISO 8601 with offset (default: the present)",
     )
+    parser.add_argument(
+        "--language",
+        metavar="CODE",
+        default=ENGLISH,
+        help="for --explain: the language that it is written in (default: %(default)s)",
+    )
     parser.set_defaults(run=_run_command)
 
 
@@ -62,10 +69,14 @@ def _run_command(arguments: argparse.Namespace) -> int:
     except _NoMessageError as error:
         sys.stderr.write(f"cuffbell understand: --now: {error}\n")
         return 2
+    if arguments.language not in languages():
+        known = ", ".join(languages())
+        sys.stderr.write(f"cuffbell understand: --language: must be one of {known}\n")
+        return 2
     if isinstance(sys.stdout, io.TextIOWrapper):
         # A terminal without Unicode shows the number of what it cannot draw.
         sys.stdout.reconfigure(errors="backslashreplace")
-    for line in explain(arguments.explain, now):
+    for line in explain(arguments.explain, now, arguments.language):
         sys.stdout.write(f"{line}\n")
     return 0
 
@@ -136,6 +147,6 @@ def as_json(understood: Understood) -> dict[str, Any]:
     }
 
 
-def explain(text: str, now: datetime) -> Iterator[str]:
+def explain(text: str, now: datetime, language: str = ENGLISH) -> Iterator[str]:
     """Lines that say what the message was understood to say, under the words that gave it."""
-    return explained(text, understand(text, now))
+    return explained(text, understand(text, now, language))

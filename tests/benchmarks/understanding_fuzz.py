@@ -25,8 +25,10 @@ from time import perf_counter
 from domain.danger import Level, message_level
 from domain.readings import LIMITS
 from domain.understanding import Understood, understand
+from domain.understanding.lexicon_data import ENGLISH, languages
 
 SAMPLE = Path(__file__).parents[1] / "outside" / "data" / "messages_sample.jsonl"
+Case = tuple[str, datetime, str]  #: text, moment of its sending, language
 CASES = 1_000_000
 BATCH = 2_000
 LONGEST = 60  #: pieces or characters of one text; most are shorter
@@ -56,6 +58,8 @@ PIECES = (
     *("no symptoms", "feel fine", "without ", "apart from ", "since ", "used to ", "a bit "),
     *("sorry ", "I meant ", "delete that", "stop", "skip it", "later", "in 20 minutes", "5 mg "),
     *("took my tablets", "weight 81 kg", "sugar 6.3", "room 14", "01632 960 555", "£35", "97%"),
+    *("ciento cuarenta y dos ", "sobre ", "la alta ", "la baja ", "ayer ", "esta mañana ", "sin "),
+    *("dolor de pecho", "mareo", "mi mujer ", "me cuesta hablar", "hace 20 minutos ", "pulso "),
     *("½", "①", "٣", "７", "𝟏", "🙂", "👩\u200d👧", "❤\ufe0f", "e\u0301", "\u0301", "ﷺ", "血圧"),
 )  # fmt: skip
 #: Where random characters come from: (first, last) with the dense and the odd corners of Unicode.
@@ -66,10 +70,10 @@ RANGES = (
 )
 
 
-def problem(text: str, now: datetime) -> str | None:
+def problem(text: str, now: datetime, language: str = ENGLISH) -> str | None:
     """What is wrong with how a text is understood, None when all holds that must."""
     try:
-        understood = understand(text, now)
+        understood = understand(text, now, language)
         level = _level(understood)
     except Exception as error:
         return f"{type(error).__name__}: {error}"
@@ -116,12 +120,13 @@ def sample_texts() -> list[str]:
     return [json.loads(line)["text"] for line in SAMPLE.read_text("utf-8").splitlines()]
 
 
-def texts(dice: random.Random, samples: list[str]) -> Iterator[tuple[str, datetime]]:
-    """Texts and the moments of their sending, without end."""
+def texts(dice: random.Random, samples: list[str]) -> Iterator[Case]:
+    """Texts, the moments of their sending and the language they are read in, without end."""
+    known = languages()
     kinds = (_mixture, lambda d: _changed(d, samples), _random_text)
     while True:
         kind = dice.choice(kinds) if dice.randrange(ONE_IN) else _over_and_over
-        yield kind(dice), dice.choice(MOMENTS)
+        yield kind(dice), dice.choice(MOMENTS), dice.choice(known)
 
 
 def _length(dice: random.Random) -> int:
@@ -181,18 +186,18 @@ def shrunk(text: str, still: Callable[[str], bool]) -> str:
     return text
 
 
-def batch(seed: int, number: int, cases: int) -> tuple[str, datetime, str] | None:
-    """The first failing text of a batch with its moment and its problem, None without."""
+def batch(seed: int, number: int, cases: int) -> tuple[Case, str] | None:
+    """The first failing case of a batch with its problem, None without."""
     source = texts(random.Random(f"{seed} {number}"), sample_texts())
     for _ in range(cases):
-        text, now = next(source)
-        wrong = problem(text, now)
+        case = next(source)
+        wrong = problem(*case)
         if wrong is not None:
-            return text, now, wrong
+            return case, wrong
     return None
 
 
-def _batch(job: tuple[int, int, int]) -> tuple[str, datetime, str] | None:
+def _batch(job: tuple[int, int, int]) -> tuple[Case, str] | None:
     return batch(*job)
 
 
@@ -220,11 +225,16 @@ def main() -> int:
     return 1 if failures else 0
 
 
-def _show(text: str, now: datetime, wrong: str) -> None:
+def _show(case: Case, wrong: str) -> None:
+    text, now, language = case
     kind = wrong.partition(",")[0].partition(":")[0]
-    short = shrunk(text, lambda shorter: (problem(shorter, now) or "").startswith(kind))
-    print(f"first: {short!a} at {now.isoformat()}")
-    print(f"       {problem(short, now)}")
+
+    def still(shorter: str) -> bool:
+        return (problem(shorter, now, language) or "").startswith(kind)
+
+    short = shrunk(text, still)
+    print(f"first: {short!a} at {now.isoformat()} in {language}")
+    print(f"       {problem(short, now, language)}")
 
 
 if __name__ == "__main__":

@@ -170,3 +170,10 @@ def test_explain_refuses_a_moment_that_is_none() -> None:
 
     assert done.returncode == 2
     assert b"ISO 8601" in done.stderr
+
+
+def test_explain_refuses_a_language_that_it_does_not_know() -> None:
+    done = command("--language", "xx", "--explain", "128/76")
+
+    assert done.returncode == 2
+    assert b"must be one of en" in done.stderr

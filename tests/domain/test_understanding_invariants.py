@@ -15,6 +15,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from domain.understanding import Understood, understand
+from domain.understanding.lexicon_data import ENGLISH, languages
 
 FUZZ: dict[str, Any] = runpy.run_path(
     str(Path(__file__).parents[1] / "benchmarks" / "understanding_fuzz.py")
@@ -38,13 +39,15 @@ TEXTS = st.one_of(
 )
 
 
-@given(TEXTS, MOMENTS)
+@given(TEXTS, MOMENTS, st.sampled_from(languages()))
 @settings(max_examples=1_000, deadline=None)
-@example("two two two over two zero zero", NOW)
-@example("142/91 at 24:00 on 29/02/2027", NOW)
-@example("'s" * 100, NOW)
-def test_what_is_understood_is_possible_whatever_the_text(text: str, now: datetime) -> None:
-    assert problem(text, now) is None
+@example("two two two over two zero zero", NOW, ENGLISH)
+@example("142/91 at 24:00 on 29/02/2027", NOW, ENGLISH)
+@example("'s" * 100, NOW, ENGLISH)
+def test_what_is_understood_is_possible_whatever_the_text(
+    text: str, now: datetime, language: str
+) -> None:
+    assert problem(text, now, language) is None
 
 
 @given(st.text(min_size=300, max_size=10_000))
@@ -60,7 +63,7 @@ def test_a_word_of_many_possessives_is_understood(text: str) -> None:
 
 
 def test_the_same_seed_tries_the_same_texts() -> None:
-    def tried(seed: str) -> list[tuple[str, datetime]]:
+    def tried(seed: str) -> list[tuple[str, datetime, str]]:
         return list(itertools.islice(texts(random.Random(seed), FUZZ["sample_texts"]()), 50))
 
     assert tried("1 0") == tried("1 0") != tried("1 1")

@@ -131,7 +131,11 @@ def _dangling_digit(pair: Pair, pieces: Sequence[Piece]) -> bool:
 def _sign_touches(pieces: Sequence[Piece], place: int) -> bool:
     """Whether a sign for an unreadable digit stands right behind the number at `place`."""
     after = pieces[place + 1] if place + 1 < len(pieces) else None
-    return after is not None and after.glued and after.text in UNREADABLE - {"-"}
+    if after is None or not after.glued or after.text not in UNREADABLE - {"-"}:
+        return False
+    # "**91** / **37**" is bold, not unreadable.
+    marked = place > 0 and pieces[place].glued and pieces[place - 1].text == after.text
+    return not (marked and after.text in "*_")
 
 
 def _heard_digit(

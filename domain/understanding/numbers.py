@@ -16,6 +16,7 @@ from domain.understanding.vocabulary import NO_ROLES, Vocabulary
 _SLIPS: Final = str.maketrans({"o": "0", "l": "1", "i": "1"})
 _POSSESSOR: Final = frozenset({"possessor"})
 _SLIP_LETTERS: Final = frozenset("oli")
+_RARE_DIASTOLIC: Final = 40  #: mmHg
 #: Signs that people put where they cannot read a digit.
 UNREADABLE: Final = frozenset("?*_#x•□☐¿…·-�▢■●○◯▯❓")
 
@@ -145,8 +146,10 @@ def _hides_first_digit(toks: list[Token], at: int) -> bool:
 
 
 def _is_decimal_comma(toks: list[Token], at: int, digits: str) -> bool:
-    """ "17,1/10,4": one digit behind a comma, after at most two."""
-    return toks[at].text == "," and len(digits) <= 2 and len(toks[at + 1].text) == 1
+    """ "17,1/10,4": one digit behind a comma, after at most two; not "87,4O"."""
+    if toks[at].text != "," or len(digits) > 2 or len(toks[at + 1].text) != 1:
+        return False
+    return not (_touch(toks, at + 2) and _is_slip(toks[at + 2]))
 
 
 def _is_pair_with_point(digits: str, decimals: str) -> bool:
@@ -183,11 +186,27 @@ def _said(text: str, start: int, end: int, glued: bool, vocabulary: Vocabulary) 
 def _takes_a_hundred(
     toks: list[Token], phrase: tuple[str, ...], after: int, vocabulary: Vocabulary
 ) -> bool:
-    """Whether the "one" that ends the phrase is the hundred of "top one forty two"."""
-    if vocabulary.values.get(phrase[-1]) != 1 or after >= len(toks):
+    """Whether the "one" that ends the phrase is the hundred of "top one forty two".
+
+    "Bottom one eighty" is 80, but "bottom one ten" is 110: a diastolic below 40 is rarer than
+    one above 100 (common practice).
+    """
+    if vocabulary.values.get(phrase[-1]) != 1:
         return False
-    high = "high_sure" in vocabulary.roles_of(" ".join(phrase))
-    return high and vocabulary.values.get(toks[after].text, 0) >= 10
+    after += after < len(toks) and toks[after].text == "-"
+    if after >= len(toks):
+        return False
+    roles = vocabulary.roles_of(" ".join(phrase))
+    value = vocabulary.values.get(toks[after].text)
+    if "low_sure" in roles:
+        return value is not None and 10 <= value < _RARE_DIASTOLIC
+    if "high_sure" not in roles:
+        return False
+    by_digit = "zero_spoken" in vocabulary.roles_of(toks[after].text) or value in range(1, 10)
+    if by_digit and after + 1 < len(toks):
+        digit = vocabulary.values.get(toks[after + 1].text)
+        return digit is not None and digit <= 9
+    return value is not None and value >= 10
 
 
 def _after_phrase(toks: list[Token], at: int, phrase: tuple[str, ...]) -> int:

@@ -89,7 +89,9 @@ class Matcher:
             return self._number
         word = self._misspelt.get(word, word)
         if word not in self._words and len(word) > 2 and word.endswith(self._possessive):
-            return self.slots_of(word[:-2])
+            owner = word[:-2]
+            # "a's's's…" is no owner, and would be asked for as deep as it is long.
+            return frozenset() if owner.endswith(self._possessive) else self.slots_of(owner)
         found = self._words.get(word, frozenset())
         for length in self._lengths:
             if length > len(word):
@@ -230,4 +232,5 @@ def _begins(words: Words, i: int, edge: str) -> bool:
 def _ends(words: Words, at: int, edge: str) -> bool:
     if edge == "$$":
         return at == len(words)
-    return at == len(words) or words.breaks[at] >= Break.NUMBER
+    least = Break.COMMA if edge == "," else Break.NUMBER
+    return at == len(words) or words.breaks[at] >= least

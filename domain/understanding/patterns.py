@@ -15,7 +15,8 @@ The notation, from left to right over the words of one sentence:
     ...3                up to three other words of any kind between
     chest ~4 tight      in either order, up to four other words between
     ^  $  ^^  $$        begins or ends the sentence, begins or ends the message
-    page|line|$         one of these, or the end of the sentence
+    ,                   ends the clause: a comma, a dash, the end of the sentence
+    page|line|$         one of these, or the end of the sentence (or of the clause: page|,)
 """
 
 from __future__ import annotations
@@ -26,7 +27,8 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import Final
 
-EDGES: Final = frozenset({"^", "$", "^^", "$$"})
+_ENDS: Final = frozenset({"$", "$$", ","})
+EDGES: Final = frozenset({"^", "^^"}) | _ENDS
 NUMBER: Final = "#"
 _GAP: Final = re.compile(r"\.\.(\.?)(\d+)")
 _TILDE: Final = re.compile(r"~(\d+)")
@@ -123,13 +125,10 @@ def read_pattern(source: str, rule: int, slots: Slots) -> list[Pattern]:
         PatternError: the line cannot be read; the text says where.
     """
     items = source.split()
-    if items and items[-1].endswith("|$"):
-        without = items[:-2] if _GAP.fullmatch(items[-2]) else items[:-1]
-        shorter = " ".join([*without, "$"])
-        longer = source.removesuffix("|$")
-        return [*read_pattern(longer, rule, slots), *read_pattern(shorter, rule, slots)]
+    if items and "|" in items[-1] and not _ENDS.isdisjoint(items[-1].split("|")):
+        return _word_or_end(items, rule, slots)
     begins = items.pop(0) if items and items[0] in {"^", "^^"} else ""
-    ends = items.pop() if items and items[-1] in {"$", "$$"} else ""
+    ends = items.pop() if items and items[-1] in _ENDS else ""
     found = []
     for order in _orders(items):
         for chosen in _with_and_without(order):
@@ -137,6 +136,16 @@ def read_pattern(source: str, rule: int, slots: Slots) -> list[Pattern]:
             needs = frozenset(step.slot for step in steps if not step.absent)
             found.append(Pattern(rule, steps, needs, begins, ends))
     return found
+
+
+def _word_or_end(items: Sequence[str], rule: int, slots: Slots) -> list[Pattern]:
+    """The patterns of a line whose last word may be missing where something ends."""
+    last = items[-1].split("|")
+    words = "|".join(word for word in last if word not in _ENDS)
+    without = items[:-2] if _GAP.fullmatch(items[-2]) else items[:-1]
+    endings = [[*without, end] for end in last if end in _ENDS]
+    lines = [[*items[:-1], words], *endings] if words else endings
+    return [found for line in lines for found in read_pattern(" ".join(line), rule, slots)]
 
 
 def _orders(items: Sequence[str]) -> list[list[str]]:

@@ -17,6 +17,7 @@ from domain.understanding.result import (
     Sign,
     Understood,
 )
+from domain.understanding.several import understand_any
 from domain.understanding.whole import understand
 
 __all__ = [
@@ -31,4 +32,5 @@ __all__ = [
     "languages",
     "nearest_language",
     "understand",
+    "understand_any",
 ]

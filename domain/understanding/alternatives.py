@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from domain.understanding.grouping import Pair
+from domain.understanding.grouping import Amount, Pair
+from domain.understanding.links import Link
 from domain.understanding.pieces import Piece
 
 _LONGEST_GAP: Final = 12
+_LONGEST_RANGE: Final = 20  #: mmHg between the ends of a range of one number
 _SENTENCE_ENDS: Final = frozenset({".", "!", ";", "\n"})
 
 Possibilities = tuple[tuple[int | None, int | None], ...]
@@ -86,6 +88,8 @@ def only_maybe(pieces: Sequence[Piece], pair: Pair) -> bool:
 def number_instead(pieces: Sequence[Piece], pair: Pair) -> Possibilities:
     """Both readings when "or" or a range offers another number for one half of the pair."""
     first, second = pair.first.whole, pair.second.whole
+    if pair.pulse is not None and _goes_up(pieces, pair, pair.pulse):
+        return ((first, second), (first, pair.pulse.whole))
     inside = _inside(pieces, pair)
     if inside is not None:
         return ((first, second), (pieces[inside].whole, second))
@@ -108,6 +112,16 @@ def number_instead(pieces: Sequence[Piece], pair: Pair) -> Possibilities:
             swapped_half = (first, other) if other < first - 9 and other < 130 else (other, second)
             return ((first, second), swapped_half)
     return ()
+
+
+def _goes_up(pieces: Sequence[Piece], pair: Pair, third: Amount) -> bool:
+    """Whether the third number ends a range of the second ("142/90-95"), and is no pulse."""
+    gap = pieces[pair.second.places[-1] + 1 : third.places[0]]
+    if pair.link is not Link.STRONG or len(gap) != 1:
+        return False
+    dash = gap[0].text in ("-", "–") and gap[0].glued and pieces[third.places[0]].glued
+    ranged = dash or "range_mark" in gap[0].roles
+    return ranged and 0 < third.whole - pair.second.whole <= _LONGEST_RANGE
 
 
 def _inside(pieces: Sequence[Piece], pair: Pair) -> int | None:

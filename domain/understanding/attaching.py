@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -14,6 +15,7 @@ from domain.understanding.tokens import Kind
 
 _BOUNDARIES: Final = frozenset({",", ";", ".", "!", "?", "\n", "…"})
 _SHIELD_REACH: Final = 4
+_EVENT_REACH: Final = 60  #: pieces between a time and its reading that are looked at
 
 Range = tuple[int, int]  #: first and last piece of a reading
 
@@ -44,6 +46,8 @@ class _Attacher:
         self._found: dict[int, Mention] = {}
         self._header: Mention | None = None  #: a day named alone, for the times that follow it
         self._segments = self._cut(mentions)
+        self._following = self._with_reading_behind()
+        self._settled = 0  #: readings before this one have all got the time of "both at 8"
 
     def _cut(self, mentions: Sequence[Mention]) -> list[tuple[Range, list[int], list[Mention]]]:
         """The clauses with the readings and times in them, as (pieces, readings, mentions)."""
@@ -56,18 +60,29 @@ class _Attacher:
         ]
         segments: list[tuple[Range, list[int], list[Mention]]] = []
         begin = 0
+        starts = [first for first, _ in self._readings]
         for edge in (*edges, len(self._pieces)):
-            readings = [i for i, r in enumerate(self._readings) if begin <= r[0] < edge]
-            times = [m for m in mentions if begin <= m.start < edge]
+            readings = list(range(bisect_left(starts, begin), bisect_left(starts, edge)))
+            times = list(_named_between(mentions, begin, edge))
             if readings or times:
                 segments.append(((begin, edge), readings, times))
             begin = edge + 1
         return segments
 
+    def _with_reading_behind(self) -> list[int | None]:
+        """For each clause the next one behind it that holds a reading."""
+        found: list[int | None] = []
+        nearest: int | None = None
+        for place in range(len(self._segments) - 1, -1, -1):
+            found.append(nearest)
+            if self._segments[place][1]:
+                nearest = place
+        return found[::-1]
+
     def attach(self) -> list[datetime | None]:
         carried: Mention | None = None
         last: list[int] = []
-        for (begin, edge), readings, times in self._segments:
+        for place, ((begin, edge), readings, times) in enumerate(self._segments):
             own = [m for m in times if self._is_own(m, begin, edge, readings)]
             if len(readings) == 1 and len(own) > 1:
                 # "Only one today: 142/91 at noon": the time says more than the day.
@@ -79,7 +94,7 @@ class _Attacher:
                 carried = self._within(readings, own, carried)
                 last = readings
             elif own:
-                follow = self._next_has_reading(edge)
+                follow = self._next_has_reading(place)
                 if follow is not None and not (
                     last and not self._found.keys() & set(last) and follow
                 ):
@@ -113,12 +128,10 @@ class _Attacher:
         """The last of several times in a row, with the day that one before it named."""
         return [self._added(mention) for mention in new][-1]
 
-    def _next_has_reading(self, edge: int) -> bool | None:
+    def _next_has_reading(self, segment: int) -> bool | None:
         """None when no reading follows; True when the next clause with one has a time too."""
-        for (begin, _), readings, times in self._segments:
-            if begin > edge and readings:
-                return bool(times)
-        return None
+        following = self._following[segment]
+        return None if following is None else bool(self._segments[following][2])
 
     def _within(
         self, readings: list[int], own: list[Mention], carried: Mention | None
@@ -134,7 +147,7 @@ class _Attacher:
             current = carried
             begin = -1
             for reading, start in zip(readings, starts, strict=True):
-                before = [m for m in own if begin < m.start < start]
+                before = _named_between(own, begin + 1, start)
                 current = self._added_all(before) if before else current
                 begin = start
                 if current is not None:
@@ -142,7 +155,7 @@ class _Attacher:
             return current
         for index, reading in enumerate(readings):
             end = starts[index + 1] if index + 1 < len(readings) else len(self._pieces)
-            after = [m for m in own if starts[index] < m.start < end]
+            after = _named_between(own, starts[index] + 1, end)
             if after:
                 self._found[reading] = self._added(after[0])
         if self._says_all(self._readings[readings[-1]][1], own[-1]):
@@ -153,8 +166,10 @@ class _Attacher:
     def _backwards(self, last: list[int], mention: Mention, begin: int, edge: int) -> None:
         """A time that stands alone after readings: of the last one, or of all if it says so."""
         says_all = any("all_of_them" in p.roles for p in self._pieces[begin:edge])
-        for reading in range(last[-1] + 1) if says_all else last[-1:]:
+        for reading in range(self._settled, last[-1] + 1) if says_all else last[-1:]:
             self._found.setdefault(reading, mention)
+        if says_all:
+            self._settled = last[-1] + 1
 
     def _says_all(self, end: int, mention: Mention) -> bool:
         return any("all_of_them" in p.roles for p in self._pieces[end + 1 : mention.start])
@@ -167,12 +182,14 @@ class _Attacher:
             return self._speaks_of_measuring(mention, begin, edge)
         first, last = self._readings[readings[0]][0], self._readings[readings[-1]][1]
         if mention.start > last:
-            between = self._pieces[last + 1 : mention.start]
-            if any("future" in p.roles for p in self._pieces[last + 1 : edge]):
+            between = self._pieces[max(last + 1, mention.start - _EVENT_REACH) : mention.start]
+            ahead = self._pieces[last + 1 : min(edge, last + 1 + _EVENT_REACH)]
+            if any("future" in p.roles for p in ahead):
                 return False
             return not self._has_event(between, shielded=False)
         if mention.start < first:
-            return not self._has_event(self._pieces[mention.end : first], shielded=True)
+            least = min(first, mention.end + _EVENT_REACH)
+            return not self._has_event(self._pieces[mention.end : least], shielded=True)
         return True
 
     def _has_event(self, pieces: Sequence[Piece], *, shielded: bool) -> bool:
@@ -214,6 +231,16 @@ class _Attacher:
             "neutral" in w.roles or "time_join" in w.roles or "all_of_them" in w.roles
             for w in words
         )
+
+
+def _named_between(mentions: Sequence[Mention], begin: int, end: int) -> Sequence[Mention]:
+    """The mentions that begin at piece `begin` or later and before piece `end`."""
+    first = bisect_left(mentions, begin, key=_start)
+    return mentions[first : bisect_left(mentions, end, key=_start)]
+
+
+def _start(mention: Mention) -> int:
+    return mention.start
 
 
 def _is_only_today(mention: Mention) -> bool:

@@ -21,8 +21,10 @@ _PHONE_DIGITS: Final = 9
 _LONGEST_READABLE: Final = 6  #: digits in one run; longer ones are numbers of something
 _LONGEST_SHORTENED: Final = 3  #: letters of a word shortened with a point
 _BEFORE_NUMBER: Final = frozenset(":=-('\"#")
+_MOST_ALONE: Final = 3  #: numbers of a message that is one pair and its pulse
 _MONEY: Final = frozenset("£$€¥₹")
 _THING_REACH: Final = 5
+_LONGEST_ADDRESS: Final = 20  #: pieces of the address of a page looked back over
 _MARKS_AFTER: Final = frozenset("%°℃℉")
 
 
@@ -30,6 +32,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
     """Claims every number that is found to be something other than a pressure or a pulse."""
     numbers = [place for place, piece in enumerate(pieces) if piece.free]
     _claim_phones(pieces, numbers)
+    _claim_addresses(pieces, numbers)
     for place in numbers:
         piece = pieces[place]
         if piece.free and (
@@ -44,12 +47,15 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
             or _is_age(pieces, place)
         ):
             _claim_with_partner(pieces, place)
+    speaks: bool | None = None
     for left, right in itertools.pairwise(numbers):
-        if (
-            pieces[left].free
-            and pieces[right].free
-            and _is_fraction(pieces, left, right, vocabulary)
-        ):
+        if not (pieces[left].free and pieces[right].free):
+            continue
+        if right - left != 2 or not is_stroke(pieces[left + 1]):
+            continue
+        if speaks is None:
+            speaks = _may_be_pressure(pieces)
+        if _is_fraction(pieces, left, right, vocabulary, may_be_pressure=speaks):
             pieces[left].claim = pieces[right].claim = Claim.OTHER
 
 
@@ -61,7 +67,7 @@ def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
         and is_stroke(pieces[place + 1])
         and pieces[place + 2].free
         and pieces[place + 2].glued
-        and not _starts_stroke_pair(pieces, place)
+        and (_is_named_so(pieces, place) or not _starts_stroke_pair(pieces, place))
     ):
         pieces[place + 2].claim = Claim.OTHER
     if (
@@ -107,6 +113,38 @@ def _claim_phones(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
             run.append(place)
 
 
+def _claim_addresses(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
+    """Numbers inside the address of a page: from "http" or "page.example/" to the next space."""
+    done = -1
+    for place in numbers:
+        if place <= done or place < 2 or not pieces[place].glued or not _in_address(pieces, place):
+            continue
+        done = place
+        while done + 1 < len(pieces) and pieces[done + 1].glued:
+            done += 1
+        for inside in numbers:
+            if place <= inside <= done:
+                pieces[inside].claim = Claim.OTHER
+
+
+def _in_address(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether what touches the number from before names a page, or a place on one."""
+    at = place
+    while at and pieces[at].glued and place - at < _LONGEST_ADDRESS:
+        at -= 1
+        if "web_head" in pieces[at].roles:
+            return True
+        if (
+            pieces[at].text == "."
+            and at + 2 < place
+            and pieces[at].glued
+            and pieces[at - 1].kind is pieces[at + 1].kind is Kind.WORD
+            and pieces[at + 2].text == "/"
+        ):
+            return True
+    return False
+
+
 def _phone_goes_on(pieces: Sequence[Piece], left: int, right: int) -> bool:
     gap = pieces[left + 1 : right]
     return len(gap) <= 2 and all(
@@ -145,6 +183,8 @@ def is_counted(pieces: Sequence[Piece], place: int) -> bool:
 
 def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary) -> bool:
     """Whether a thing with a number of its own stands before ("sugar was 6.1", "room 112")."""
+    if _is_named_so(pieces, place):
+        return True
     if _starts_stroke_pair(pieces, place) and not _is_drug_before(pieces, place, vocabulary):
         return False
     back = place - 1
@@ -153,7 +193,8 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
             return False
         piece = pieces[back]
         if "thing" in piece.roles:
-            return _is_thing(pieces, back)
+            heard = "homophone" in piece.roles and back + 1 < place  # "one fifty won over ninety"
+            return not heard and _is_thing(pieces, back)
         if piece.is_number or (label_of(piece) and "high_sure" in piece.roles):
             return False
         if piece.kind is Kind.WORD and "thing_link" not in piece.roles:
@@ -209,6 +250,14 @@ def _is_drug_before(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary)
     return "drug_name" in before.roles or (
         "drug" not in before.roles and _is_drug(before, vocabulary)
     )
+
+
+def _is_named_so(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether the stroke is one inside a name: "ref. 142/91", "order 142/91"."""
+    back = place - 1
+    while back >= 0 and place - back <= 2 and pieces[back].text in _BEFORE_NUMBER | {"."}:
+        back -= 1
+    return back >= 0 and "names_pair" in pieces[back].roles
 
 
 def _starts_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
@@ -277,10 +326,15 @@ def _touches_stroke(pieces: Sequence[Piece], place: int) -> bool:
     )
 
 
-def _is_fraction(pieces: Sequence[Piece], left: int, right: int, vocabulary: Vocabulary) -> bool:
+def _is_fraction(
+    pieces: Sequence[Piece],
+    left: int,
+    right: int,
+    vocabulary: Vocabulary,
+    *,
+    may_be_pressure: bool,
+) -> bool:
     """Whether two numbers with a stroke are a fraction, a score or a fixed saying."""
-    if right - left != 2 or not is_stroke(pieces[left + 1]):
-        return False
     first, second = pieces[left], pieces[right]
     if _is_spaced_out(pieces, left, right):
         return False
@@ -293,7 +347,7 @@ def _is_fraction(pieces: Sequence[Piece], left: int, right: int, vocabulary: Voc
         return True
     if first.fraction or second.fraction or (first.whole == second.whole == 0):
         return False
-    if first.whole <= 31 and second.whole <= 12 and not _may_be_pressure(pieces):
+    if first.whole <= 31 and second.whole <= 12 and not may_be_pressure:
         return True
     small = first.whole <= 12 and second.whole <= 16 and not first.fraction
     return small and not plausible(first.whole, second.whole)
@@ -323,5 +377,7 @@ def _is_written_as_date(pieces: Sequence[Piece], left: int, right: int) -> bool:
 
 def _may_be_pressure(pieces: Sequence[Piece]) -> bool:
     """Whether a small pair may be a pressure in other units: it stands alone or is called so."""
-    words = sum(piece.kind is Kind.WORD for piece in pieces)
-    return words == 0 or any("pressure_word" in p.roles or "kpa" in p.roles for p in pieces)
+    alone = not any(piece.kind is Kind.WORD for piece in pieces)
+    if alone and sum(piece.is_number for piece in pieces) <= _MOST_ALONE:
+        return True
+    return any("pressure_word" in p.roles or "kpa" in p.roles for p in pieces)

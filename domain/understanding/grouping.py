@@ -165,7 +165,9 @@ class Grouper:
         return self._linked_ways(at, end, right_end, link)
 
     def _is_pair_run(self, at: int, end: int) -> bool:
-        return any(either_way(self._whole(i), self._whole(i + 1)) for i in range(at, end))
+        """Whether two neighbours make a pair, among the last numbers of a run."""
+        first = max(at, end - _LONGEST_RUN)
+        return any(either_way(self._whole(i), self._whole(i + 1)) for i in range(first, end))
 
     def _linked_ways(self, at: int, end: int, right_end: int, link: Link) -> Pair | None:
         ways: list[tuple[Amount, Amount]] = []

@@ -9,6 +9,7 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from domain.understanding.clauses import Break, Words
+from domain.understanding.context import REACH
 from domain.understanding.lexicon_files import Lexicon
 from domain.understanding.matching import Hits, Match
 from domain.understanding.result import Intent, Span
@@ -45,11 +46,11 @@ def intent_cues(
     found = [match for match in matches if rules[match.rule].kind == "intent"]
     people = {m.start for m in matches if rules[m.rule].kind == "person"}
     others = {i for m in matches if rules[m.rule].kind == "person" for i in m.core}
-    asking = [match for match in found if rules[match.rule].code == Intent.QUESTION]
+    asking = {match.start for match in found if rules[match.rule].code == Intent.QUESTION}
     codes = set()
     for match in found:
         code = rules[match.rule].code
-        if code in _ONLY_TOLD and any(_within(words, lexicon, ask, match) for ask in asking):
+        if code in _ONLY_TOLD and _is_asked(words, lexicon, asking, match):
             continue
         if code in _OF_THE_BOT and _overlaps(words, match, signs):
             continue
@@ -85,13 +86,15 @@ def _is_told(
     return False
 
 
-def _within(words: Words, lexicon: Lexicon, ask: Match, match: Match) -> bool:
-    """Whether the wording stands in the clause that a question opens."""
-    if ask.start > match.start or words.sentence[ask.start] != words.sentence[match.start]:
-        return False
-    between = range(ask.start + 1, match.start + 1)
+def _is_asked(words: Words, lexicon: Lexicon, asking: Collection[int], match: Match) -> bool:
+    """Whether the wording stands in the clause that a question opens at one of `asking`."""
     turns = lexicon.words["question_turns"]
-    return all(words.breaks[i] < Break.COMMA and words.norms[i] not in turns for i in between)
+    for i in range(match.start, max(match.start - REACH, -1), -1):
+        if i in asking:
+            return True
+        if words.breaks[i] >= Break.COMMA or words.norms[i] in turns:
+            return False
+    return False
 
 
 def choose_intent(

@@ -202,11 +202,17 @@ class _Finder:
             not hour
             or not ("past_word" in turn or "to_word" in turn)
             or self._is_pressure(after + 1)
+            or ("of_word" in turn and not self._tells_time(at))
         ):
             return None
         if "past_word" in turn:
             return self._with_half(at, after + 2, hour, minutes)
         return self._with_half(at, after + 2, hour - 1 or 12, 60 - minutes)
+
+    def _tells_time(self, at: int) -> bool:
+        """Whether "ten of seven" is an hour, as Americans say, and "3 of 7" is not."""
+        piece = self._at(at)
+        return piece.spoken or not piece.is_number or "at_word" in self._at(at - 1).roles
 
     def _is_counted(self, at: int) -> bool:
         after = self._at(at + 1)

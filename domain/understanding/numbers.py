@@ -16,9 +16,12 @@ from domain.understanding.vocabulary import NO_ROLES, Vocabulary
 _SLIPS: Final = str.maketrans({"o": "0", "l": "1", "i": "1"})
 _POSSESSOR: Final = frozenset({"possessor"})
 _SLIP_LETTERS: Final = frozenset("oli")
+_HUNDRED: Final = 100
+#: Roles of words that lead to a clock time.
+_BEFORE_HOUR: Final = frozenset({"time_before", "to_word"})
 _RARE_DIASTOLIC: Final = 40  #: mmHg
 #: Signs that people put where they cannot read a digit.
-UNREADABLE: Final = frozenset("?*_#x•□☐¿…·-�▢■●○◯▯❓")
+UNREADABLE: Final = frozenset("?*_#x•□☐…·-�▢■●○◯▯❓")
 
 
 def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
@@ -132,7 +135,7 @@ def _fraction(toks: list[Token], at: int, digits: str, hidden: list[int]) -> tup
 
 def _hides_first_digit(toks: list[Token], at: int) -> bool:
     """ "?42/91", "142/?1": a sign for a digit behind a space or stroke, two or one to follow."""
-    if toks[at].text not in "?_¿□☐•" or not _touch(toks, at + 1):
+    if toks[at].text not in "?_□☐•" or not _touch(toks, at + 1):
         return False
     digits = toks[at + 1]
     if digits.kind is not Kind.NUMBER or len(digits.text) > 2:
@@ -242,15 +245,17 @@ def _spoken_number(
     piece = pieces[at]
     if piece.is_number and at + 2 < len(pieces) and "point" in pieces[at + 1].roles:
         return _with_point(pieces, at, at + 1, piece.digits, vocabulary)
+    if "article_one" in piece.roles and not (before and before[-1].roles & _BEFORE_HOUR):
+        return piece, at + 1
     value, after = _below_hundred(pieces, at, vocabulary)
-    if value is None and not _begins_hundred(pieces, at):
+    if value is None and not _begins_hundred(pieces, at, vocabulary):
         if _is_spoken_zero(pieces, at, before, vocabulary):
             return _spoken(pieces, at, at + 1, "0"), at + 1
         return piece, at + 1
     hundreds, rest = _hundreds(pieces, at, value, after)
     if hundreds is not None:
         tail, end = _below_hundred(pieces, _skip_and(pieces, rest), vocabulary)
-        if tail is None:
+        if tail is None or tail >= _HUNDRED:
             tail, end = _typed_tail(pieces, _skip_and(pieces, rest))
         if tail is None:
             tail, end = 0, rest
@@ -260,20 +265,29 @@ def _spoken_number(
     return _with_point(pieces, at, after, str(value), vocabulary)
 
 
-def _begins_hundred(pieces: list[Piece], at: int) -> bool:
+def _begins_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> bool:
     piece = pieces[at]
-    if "hundred" in piece.roles:
+    if "hundred" in piece.roles or _is_heard_hundred(pieces, at, vocabulary):
         return True
     begins = "a_word" in piece.roles or (piece.is_number and len(piece.digits) == 1)
     return begins and at + 1 < len(pieces) and "hundred" in pieces[at + 1].roles
+
+
+def _is_heard_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> bool:
+    """Whether a word of its own stands for a hundred: tens follow it in words."""
+    if "hundred_heard" not in pieces[at].roles or at + 1 >= len(pieces):
+        return False
+    return 10 <= vocabulary.values.get(pieces[at + 1].text, 0) < _HUNDRED
 
 
 def _hundreds(
     pieces: list[Piece], at: int, value: int | None, after: int
 ) -> tuple[int | None, int]:
     """How many hundreds begin at `at`, and the index after the word for them."""
-    if "hundred" in pieces[at].roles:
+    if "hundred" in pieces[at].roles or "hundred_heard" in pieces[at].roles:
         return 1, at + 1
+    if value is not None and value >= _HUNDRED and value % _HUNDRED == 0:
+        return value // _HUNDRED, after
     if not (after < len(pieces) or at + 1 < len(pieces)):
         return None, at
     word = _skip_hyphen(pieces, after if value is not None else at + 1)
@@ -293,11 +307,16 @@ def _below_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> tupl
     value = vocabulary.values.get(pieces[at].text)
     if value is None:
         return None, at
-    if value >= 20 and value % 10 == 0:
+    if value % 10 == 0 and value % _HUNDRED:
         after = _skip_hyphen(pieces, at + 1)
-        if after < len(pieces):
+        joined = after < len(pieces) and "tens_and" in pieces[after].roles
+        if joined:
+            after = _skip_hyphen(pieces, after + 1)
+        # "diez y seis" is sixteen, "diez y dos" nothing; without "and" ten takes no digit.
+        least = 1 if value % _HUNDRED >= 20 else 6 if joined else 10
+        if after < len(pieces) and pieces[after].kind is Kind.WORD:
             digit = vocabulary.values.get(pieces[after].text)
-            if digit is not None and 1 <= digit <= 9 and pieces[after].kind is Kind.WORD:
+            if digit is not None and least <= digit <= 9:
                 return value + digit, after + 1
     return value, at + 1
 

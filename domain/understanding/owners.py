@@ -7,10 +7,14 @@ words leave it open it counts as the writer's, marked as unsure.
 from __future__ import annotations
 
 from enum import Enum, auto
+from typing import Final
 
 from domain.understanding.clauses import Break
 from domain.understanding.context import Scene, between
 from domain.understanding.matching import Match
+
+#: Words before a wording in which a person's words may begin that are part of it.
+_NEAR: Final = 5
 
 
 class Owner(Enum):
@@ -33,11 +37,11 @@ def _owner(scene: Scene, match: Match) -> Owner:
     # "the mother of all headaches" is nobody's mother
     own = {
         i
-        for cue in scene.cues("person")
+        for cue in between(scene.cues("person"), match.start - _NEAR, match.end)
         if all(i in core or scene.says(i, "articles") for i in cue.core)
         for i in cue.core
     }
-    people = scene.people - own
+    people = scene.people - own if own else scene.people
     inside = range(match.start, match.end)
     first, _ = scene.sentence_of(match)
     # "my ankles are twice their size": they are things

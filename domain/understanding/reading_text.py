@@ -8,6 +8,7 @@ found elsewhere. Pressures in mmHg, pulse in beats per minute, moments with the 
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_left
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
@@ -300,7 +301,5 @@ class _Reader:
 
     def _owner_of_pulse(self, place: int, ranges: list[tuple[int, int]]) -> int | None:
         """The reading that stands before the pulse, otherwise the first one."""
-        before = [index for index, (start, _) in enumerate(ranges) if start < place]
-        if before:
-            return before[-1]
-        return 0 if ranges else None
+        before = bisect_left(ranges, (place, 0))
+        return max(before - 1, 0) if ranges else None

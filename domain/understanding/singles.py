@@ -20,10 +20,12 @@ _LONE_RANGE: Final = (60, 330)
 _LONE_ALONE: Final = 30  #: least, when the message says plainly that it is a pressure
 #: Roles of words that may come after a lone pressure; another word would be what is counted.
 _FOLLOWERS: Final = frozenset(
-    {"neutral", "time", "time_now", "clause_word", "connector", "pulse", "pulse_sure"}
+    {"neutral", "time", "time_now", "clause_word", "connector", "pulse", "pulse_sure", "mmhg"}
 )
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _FEW_WORDS: Final = 4
+_LEAST_SPOKEN: Final = 20  #: "all down the one side" is no diastolic of 1
+_BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +143,8 @@ def singles(
         run = spaced_number(pieces, place)
         done = run.places[-1]
         side = labelled.get(place)
+        if _is_no_half(pieces, run):
+            continue
         meant = (
             side is not None
             or _dangles(pieces, place)
@@ -150,6 +154,15 @@ def singles(
         if meant and judge.standing(place, place) is Standing.OWN:
             found.append(Single(place, side, run.whole))
     return found
+
+
+def _is_no_half(pieces: Sequence[Piece], run: Amount) -> bool:
+    """Whether a number is too small for any pressure, or a temperature ("T 36.8")."""
+    after, piece = run.places[-1] + 1, pieces[run.places[0]]
+    if piece.spoken and run.whole < _LEAST_SPOKEN and not piece.fraction:
+        return True
+    kpa = after < len(pieces) and "kpa" in pieces[after].roles
+    return bool(piece.fraction) and not kpa and _BODY[0] <= piece.whole <= _BODY[1]
 
 
 def _dangles(pieces: Sequence[Piece], place: int) -> bool:

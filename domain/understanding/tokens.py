@@ -44,6 +44,8 @@ _PIECE = re.compile(
 )
 _KINDS = {kind.value: kind for kind in Kind}
 _QUOTES = dict.fromkeys("‘’‚‛ʼ´`ˈ′＇", "'") | dict.fromkeys("“”„‟″＂", '"')
+#: Raised letters behind a number ("2º", "1ª"): a sign, so that none is taken for a zero.
+_RAISED = dict.fromkeys("ºª", "°")
 #: Stands for a numeral that is no decimal digit while the text is cut up.
 _NUMERAL = "\x00"
 #: Longest run of combining marks that is composed as one; more of them is decoration.
@@ -100,6 +102,8 @@ def _plain(cluster: str) -> str:
         return (cluster if len(cluster) == 1 else unicodedata.normalize("NFKC", cluster)).lower()
     if sign in _QUOTES:
         return _QUOTES[sign]
+    if sign in _RAISED:
+        return _RAISED[sign]
     category = unicodedata.category(sign)
     if category in ("Cf", "Me") or "\ufe00" <= sign <= "\ufe0f":
         return ""

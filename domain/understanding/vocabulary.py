@@ -23,6 +23,7 @@ NO_ROLES: Final[Roles] = frozenset()
 _LONG: Final = 7
 #: Shorter words are too near to others for a slip of the thumb to be forgiven.
 _SHORTEST_FORGIVEN: Final = 4
+_TENS: Final = range(20, 100, 10)
 _NAMED_TIMES: Final = (
     "half_days",
     "last_parts",
@@ -85,7 +86,7 @@ def vocabulary(language: str = ENGLISH) -> Vocabulary:
         UnknownLanguageError: the lexicon has no such language.
     """
     numbers, times = lexicon_data(language, "numbers"), lexicon_data(language, "times")
-    values = _with_joined_tens(numbers["values"])
+    values = _with_joined(numbers["values"], numbers["lists"])
     roles: dict[str, set[str]] = {}
     for table in (numbers["roles"], times["roles"]):
         for role, words in table.items():
@@ -128,14 +129,21 @@ def _part(row: Mapping[str, Any]) -> Part:
     )
 
 
-def _with_joined_tens(values: Mapping[str, int]) -> dict[str, int]:
-    """The values, and the tens run together with the digits ("fortytwo")."""
+def _with_joined(
+    values: Mapping[str, int], lists: Mapping[str, Iterable[str]]
+) -> dict[str, int]:
+    """The values, and what is run together: "fortytwo", and as the lists say "cientoveinte"."""
     joined = dict(values)
-    tens = {word: value for word, value in values.items() if value >= 20}
+    tens = {word: value for word, value in values.items() if value in _TENS}
     digits = {word: value for word, value in values.items() if 1 <= value <= 9}
     for ten, many in tens.items():
         for digit, few in digits.items():
-            joined[ten + digit] = many + few
+            for joint in ("", *lists.get("tens_joints", ())):
+                joined[ten + joint + digit] = many + few
+    below = {word: value for word, value in joined.items() if 1 <= value < 100}
+    for hundred in lists.get("hundred_joints", ()):
+        for word, value in below.items():
+            joined[hundred + word] = 100 + value
     return joined
 
 

@@ -16,11 +16,16 @@ from domain.understanding.tokens import Kind
 _SENTENCE_REACH: Final = 60  #: pieces looked back over, so that long texts stay linear
 _TARGET_REACH: Final = 7
 _AFTER_REACH: Final = 6
+_TAKEN_BACK_REACH: Final = 4
+#: Marks that may stand between a pair and the words that take it back.
+_AFTER_PAIR: Final = frozenset({",", "-", "(", "–", "—", ".", "!", ":", "\n"})
 
 
 _ASKING: Final = frozenset({"asking", "asked_verb", "supposing"})
 #: Roles of words that may be, or tell of, what somebody has.
 _OWNED: Final = frozenset({"own_object", "named_owner_verb", "is_or_got", "pressure_word", "time"})
+#: Roles of words that need nothing between the pair and them: "150/90 my wife's", "150/90 him".
+_LINKED: Final = frozenset({"possessor", "other_object_pronoun"})
 _ONLY_OWNS: Final = frozenset({"possessor"})
 _OTHERS: Final = frozenset({"person", "other_pronoun", "first_name", "possessor"})
 _TARGET_ROLES: Final = frozenset({"target_before", "target_after", "target_tail"})
@@ -43,7 +48,7 @@ class Judge:
         self._has_others = bool(roles & _OTHERS)
         self._has_targets = bool(roles & _TARGET_ROLES) or "<" in text or ">" in text
         self._has_questions = bool(roles & {"asking", "supposing", "asked_verb"})
-        self._has_negation = bool(roles & {"negation", "was_wrong"})
+        self._has_negation = bool(roles & {"negation", "was_wrong", "taken_back"})
 
     def standing(self, start: int, end: int) -> Standing:
         """What the pair is whose first piece is at `start` and whose last is at `end`."""
@@ -111,10 +116,24 @@ class Judge:
             ):
                 return False
             at -= 1
-        after = self._at(end + 1)
-        if after is not None and after.text in (",", "-", "(", "–"):
-            after = self._at(end + 2)
-        return after is not None and "was_wrong" in after.roles
+        return self._is_taken_back(end)
+
+    def _is_taken_back(self, end: int) -> bool:
+        """Whether the words after the pair call it wrong, or take it back ("140/90, delete that").
+
+        "Delete that last one" speaks of an earlier pair.
+        """
+        at = end + 1
+        while (piece := self._at(at)) is not None and at <= end + _TAKEN_BACK_REACH:
+            if "was_wrong" in piece.roles:
+                after = self._at(at + 1)
+                return after is None or "earlier_one" not in after.roles
+            if "taken_back" in piece.roles:
+                return all("courtesy" in p.roles for p in self._pieces[at + 1 :] if p.text != ".")
+            if piece.text not in _AFTER_PAIR and "courtesy" not in piece.roles:
+                return False
+            at += 1
+        return False
 
     def _is_others(self, start: int, end: int) -> bool:
         after = self._owner_after(end)
@@ -136,7 +155,7 @@ class Judge:
             elif "own" in piece.roles and linked and "own_object_pronoun" in piece.roles:
                 return False
             elif "person" in piece.roles or "other_object_pronoun" in piece.roles:
-                if not linked and "possessor" not in piece.roles:
+                if not linked and _LINKED.isdisjoint(piece.roles):
                     return None
                 return self._ends_owner(place)
             elif "owner_skip" not in piece.roles and piece.text not in (",",):
@@ -173,7 +192,7 @@ class Judge:
                 follower = self._at(place + 1)
                 if follower is not None and "own_object" in follower.roles:
                     return False
-            elif self._owns_device(place):
+            elif self._owns_device(place) or self._is_place(place):
                 continue
             elif "person" in roles:
                 if not self._only_reports(place, start) and not self._turns(place, start):
@@ -197,6 +216,18 @@ class Judge:
         return "other_pronoun" in piece.roles or (
             "person" in piece.roles and "possessor" in piece.roles
         )
+
+    def _is_place(self, place: int) -> bool:
+        """Whether somebody's is where the writer is: "at my sister's", "my son's house"."""
+        piece, after = self._pieces[place], self._at(place + 1)
+        if "possessor" not in piece.roles or "person" not in piece.roles:
+            return False
+        if after is not None and "home" in after.roles:
+            return True
+        before = self._at(place - 1)
+        if before is not None and "own_possessive" in before.roles:
+            before = self._at(place - 2)
+        return before is not None and "at_word" in before.roles
 
     def _turns(self, place: int, start: int) -> bool:
         """Whether the words turn away from the person: "my husband is asleep so 142/91"."""
@@ -318,4 +349,15 @@ class Judge:
             len(words) > 1 and "opener" in words[0].roles and "asking" in words[1].roles
         ):
             return False
-        return not own
+        return not own and not self._only_states(words, end)
+
+    def _only_states(self, words: Sequence[Piece], end: int) -> bool:
+        """ "Was 141/86 when I did it": no question, only the "it" before "was" left out."""
+        if len(words) != 1 or "states" not in words[0].roles:
+            return False
+        for piece in self._pieces[end + 1 : end + 1 + _SENTENCE_REACH]:
+            if piece.text in ENDS:
+                return piece.text != "?"
+            if "judgement" in piece.roles:
+                return False
+        return True

@@ -129,9 +129,7 @@ def _part(row: Mapping[str, Any]) -> Part:
     )
 
 
-def _with_joined(
-    values: Mapping[str, int], lists: Mapping[str, Iterable[str]]
-) -> dict[str, int]:
+def _with_joined(values: Mapping[str, int], lists: Mapping[str, Iterable[str]]) -> dict[str, int]:
     """The values, and what is run together: "fortytwo", and as the lists say "cientoveinte"."""
     joined = dict(values)
     tens = {word: value for word, value in values.items() if value in _TENS}

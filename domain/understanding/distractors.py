@@ -358,7 +358,8 @@ def _is_spaced_out(pieces: Sequence[Piece], left: int, right: int) -> bool:
     before = pieces[left - 1] if left else None
     after = pieces[right + 1] if right + 1 < len(pieces) else None
     if before is not None and before.free:
-        return len(before.digits) + len(pieces[left].digits) <= 3
+        short = len(before.digits) + len(pieces[left].digits) <= 3
+        return short and not _ends_stroke_pair(pieces, left - 1)
     return (
         after is not None
         and after.free

@@ -1,55 +1,72 @@
 """Reads short answers to a question that the program has asked: yes, a choice, a time, a number.
 
 Whole messages are read by `domain.understanding`; this is for "yes", "left", "8 and 20:00",
-"34 cm". Words are data, one file a language. Lengths in cm, clock times local.
+"34 cm". Words are data, one file a language; a whole answer that the writer's language does
+not know is looked up in the others. Lengths in cm, clock times local.
 """
 
 from __future__ import annotations
 
 import re
-import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import time
 from functools import cache
-from importlib import resources
 from typing import Any, Final
 
-#: "Not pregnant" does not name the choice "pregnant".
-_NOT_DENIED: Final = r"(?<!\bnot )(?<!\bnot the )(?<!n't )(?<!\bno )(?<!\bnever )"
+from domain.understanding.clauses import fold
+from domain.understanding.lexicon_data import ENGLISH, languages, lexicon_data
+
 _SHORT: Final = 8  # words: longer texts are no answer to a choice
 _CM_PER_INCH: Final = 2.54
+_HOUR: Final = 60  # minutes
+_DAY: Final = 24 * _HOUR
 
 
-def yes_or_no(text: str) -> bool | None:
-    """True for a yes, False for a no, None when it is neither."""
-    words = _words()
-    if _is_one_of(text, words["no"]):
-        return False
-    return True if _is_one_of(text, words["yes"]) else None
+def yes_or_no(text: str, *, language: str = ENGLISH) -> bool | None:
+    """True for a yes, False for a no, None when it is neither in any language."""
+    plain = _plain(text)
+    for words in _from_own(language):
+        if plain in words["no"]:
+            return False
+        if plain in words["yes"]:
+            return True
+    return None
 
 
-def says(text: str, what: str) -> bool:
-    """Whether the whole text is one of the ways to say `what` ("ready", "rested", "present")."""
-    return _is_one_of(text, _words()[what])
+def says(text: str, what: str, *, language: str = ENGLISH) -> bool:
+    """Whether the whole text is one of the ways to say `what` ("ready", "rested", "present").
+
+    A text that the writer's own language knows as something else is not looked up further.
+    """
+    plain = _plain(text)
+    for words in _from_own(language):
+        if plain in words[what]:
+            return True
+        if any(isinstance(known, list) and plain in known for known in words.values()):
+            return False
+    return False
 
 
-def choice(question: str, text: str) -> str | None:
+def choice(question: str, text: str, *, language: str = ENGLISH) -> str | None:
     """Which of a question's choices a short text names, or None.
 
-    The whole text decides; failing that, the longest phrase that stands in it.
+    The whole text decides, in any language; failing that, the longest phrase of the writer's
+    own language that stands in it.
     """
-    choices: Mapping[str, list[str]] = _words()["choices"].get(question, {})
     plain = _plain(text)
-    for value, phrases in choices.items():
-        if plain in phrases:
-            return value
+    for words in _from_own(language):
+        for value, phrases in words["choices"].get(question, {}).items():
+            if plain in phrases:
+                return str(value)
     if len(plain.split()) > _SHORT:
         return None
+    choices: Mapping[str, list[str]] = _words(language)["choices"].get(question, {})
     inside = [
         (len(phrase), value)
         for value, phrases in choices.items()
         for phrase in phrases
-        if len(phrase) > 2 and re.search(rf"{_NOT_DENIED}\b{re.escape(phrase)}\b", plain)
+        if len(phrase) > 2 and _stands_in(plain, phrase, language)
     ]
     return max(inside)[1] if inside else None
 
@@ -60,67 +77,135 @@ def whole_number(text: str) -> int | None:
     return int(found[1]) if found else None
 
 
-def arm_length_cm(text: str) -> float | None:
+def arm_length_cm(text: str, *, language: str = ENGLISH) -> float | None:
     """A length in cm ("33", "33.5 cm", "13 inches"); None unless it can be an upper arm's."""
     found = re.search(r"(\d{1,3})(?:[.,](\d))?", text)
     if not found:
         return None
     value = float(f"{found[1]}.{found[2] or 0}")
-    rest = _plain(text[found.end() :])
-    inch_words = [word for word in _words()["times"]["inch"] if word != '"']
-    if '"' in text or any(word in rest.split() for word in inch_words):
+    lengths = _words(language)["lengths"]
+    rest = _plain(text[found.end() :]).split()
+    if any(mark in text for mark in lengths["inch_marks"]) or any(
+        word in rest for word in lengths["inch"]
+    ):
         value = round(value * _CM_PER_INCH, 1)
     return value if 10 <= value <= 80 else None
 
 
-_CLOCK = re.compile(
-    r"(?<![\d/:])(?P<hour>[01]?\d|2[0-3])(?:[:.h](?P<minute>[0-5]\d))?\s*(?P<half>[ap]\.?m\b\.?)?"
-    r"(?![\d/])"
-)
-
-
-def clock_times(text: str) -> tuple[time, ...]:
+def clock_times(text: str, *, language: str = ENGLISH) -> tuple[time, ...]:
     """The clock times in a text, earliest first, each once ("8am and 8 at night", "7:30").
 
-    A time without a half of the day is taken as written; the words around settle it.
+    A time without a half of the day is taken as written; the words behind it settle it.
     """
-    plain = text.casefold()
-    words = _words()["times"]
-    found: set[time] = set()
-    matches = list(_CLOCK.finditer(plain))
-    for place, match in enumerate(matches):
-        end = matches[place + 1].start() if place + 1 < len(matches) else len(plain)
-        after = plain[match.end() : end]
-        hour, minute = int(match["hour"]), int(match["minute"] or 0)
-        half = (match["half"] or "").replace(".", "")
-        late = half == "pm" or (not half and _has(after, words["evening"]))
-        early = half == "am" or (not half and not late and _has(after, words["morning"]))
-        if late and hour < 12:
-            hour += 12
-        elif early and hour == 12:
-            hour = 0
-        found.add(time(hour, minute))
-    if not matches and _has(plain, words["noon"]):
+    plain = fold(text)
+    words = _clock_words(language)
+    matches = list(words.clock.finditer(plain))
+    ends = [*(match.start() for match in matches[1:]), len(plain)]
+    found = {
+        _moment(match, plain[match.end() : end], words)
+        for match, end in zip(matches, ends, strict=False)
+    }
+    if not matches and words.noon.search(plain):
         found.add(time(12))
+    if not matches and words.midnight.search(plain):
+        found.add(time(0))
     return tuple(sorted(found))
 
 
-def _has(text: str, words: Iterable[str]) -> bool:
-    return any(re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text) for word in words)
+@dataclass(frozen=True, slots=True)
+class _ClockWords:
+    """The words around clock times of one language, as expressions."""
 
-
-def _is_one_of(text: str, phrases: list[str]) -> bool:
-    return _plain(text) in phrases
-
-
-def _plain(text: str) -> str:
-    straight = text.casefold().replace("’", "'")
-    return " ".join(re.sub(r"[^\w'\- ]", " ", straight).split())
+    clock: re.Pattern[str]
+    hours: Mapping[str, int]
+    past: Mapping[str, int]  #: "y media" -> 30
+    pm: frozenset[str]  #: marks right behind the hour, without dots and spaces
+    halves: re.Pattern[str]  #: a word of the morning or of the evening
+    night: frozenset[str]  #: of the evening, and beside them twelve is midnight
+    noon: re.Pattern[str]
+    midnight: re.Pattern[str]
 
 
 @cache
-def _words() -> Mapping[str, Any]:
-    # One language is complete today; a second is a second file.
-    source = resources.files("domain.understanding") / "lexicon" / "en_answers.toml"
-    with source.open("rb") as file:
-        return tomllib.load(file)
+def _clock_words(language: str) -> _ClockWords:
+    times = _words(language)["times"]
+    clock = (
+        rf"(?P<hour>(?<![\d/:])(?:[01]?\d|2[0-3])|(?<!\w)(?:{_any(times['hours'])})(?!\w))"
+        rf"(?:[:.h](?P<minute>[0-5]\d)|\s+(?P<past>{_any(times['past'])})\b)?"
+        rf"\s*(?P<half>(?:{_any([*times['am'], *times['pm']])})\b\.?)?(?![\d/])"
+    )
+    return _ClockWords(
+        clock=re.compile(clock),
+        hours=times["hours"],
+        past=times["past"],
+        pm=frozenset(map(_bare, times["pm"])),
+        halves=re.compile(
+            rf"(?<!\w)(?:(?P<morning>{_any(times['morning'])})|(?P<evening>{_any(times['evening'])}))(?!\w)"
+        ),
+        night=frozenset(times["night"]),
+        noon=_word(times["noon"]),
+        midnight=_word(times["midnight"]),
+    )
+
+
+def _moment(match: re.Match[str], after: str, words: _ClockWords) -> time:
+    hour = words.hours.get(match["hour"]) or int(match["hour"])
+    minute = words.past[match["past"]] if match["past"] else int(match["minute"] or 0)
+    if match["half"]:
+        late = _bare(match["half"]) in words.pm
+        early = not late
+    else:
+        half = words.halves.search(after)
+        late = half is not None and half["evening"] is not None
+        early = half is not None and not late
+        if late and hour == 12 and half is not None and half["evening"] in words.night:
+            hour, late = 0, False
+    if late and hour < 12:
+        hour += 12
+    elif early and hour == 12 and minute >= 0:
+        hour = 0
+    moment = (hour * _HOUR + minute) % _DAY
+    return time(moment // _HOUR, moment % _HOUR)
+
+
+def _bare(mark: str) -> str:
+    return re.sub(r"\W", "", mark)
+
+
+def _any(words: Iterable[str]) -> str:
+    """One of the words, the longest first; matches nothing when there are none."""
+    return "|".join(re.escape(w) for w in sorted(words, key=len, reverse=True)) or r"(?!)"
+
+
+def _word(words: Iterable[str]) -> re.Pattern[str]:
+    return re.compile(rf"(?<!\w)(?:{_any(words)})(?!\w)")
+
+
+def _stands_in(plain: str, phrase: str, language: str) -> bool:
+    """Whether the phrase stands in the text, at least once without a denial right before it."""
+    denied = _denied(language)
+    places = re.finditer(rf"\b{re.escape(phrase)}\b", plain)
+    return any(not denied.search(plain[: place.start()]) for place in places)
+
+
+@cache
+def _denied(language: str) -> re.Pattern[str]:
+    """A denial at the end of a text: "not pregnant" does not name the choice "pregnant"."""
+    denial = _words(language)["denial"]
+    return re.compile(rf"(?:\b(?:{_any(denial['words'])})|(?:{_any(denial['endings'])})) $")
+
+
+def _plain(text: str) -> str:
+    return " ".join(re.sub(r"[^\w'\- ]", " ", fold(text)).split())
+
+
+def _from_own(language: str) -> Iterator[Mapping[str, Any]]:
+    """The words of the language, then those of the others."""
+    yield _words(language)
+    for other in languages():
+        if other != language:
+            yield _words(other)
+
+
+def _words(language: str) -> Mapping[str, Any]:
+    return lexicon_data(language, "answers")

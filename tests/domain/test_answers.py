@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from domain.talk import answers
+from domain.understanding import languages
 
 
 @pytest.mark.parametrize(
@@ -119,6 +120,9 @@ def test_the_length_round_an_arm_is_between_10_and_80_cm(text: str, cm: float | 
         ("12 pm", [time(12)]),
         ("noon", [time(12)]),
         ("8 and 8 am", [time(8)]),
+        ("12 at night", [time(0)]),
+        ("midnight", [time(0)]),
+        ("8 in the morning and at night", [time(8)]),
         ("25:00", []),
         ("142/91", []),
         ("whenever", []),
@@ -129,16 +133,19 @@ def test_clock_times_are_found_earliest_first(text: str, times: list[time]) -> N
     assert list(answers.clock_times(text)) == times
 
 
-@given(st.text(max_size=300))
-def test_no_text_makes_reading_an_answer_fail(text: str) -> None:
-    answers.yes_or_no(text)
+@given(st.text(max_size=300), st.sampled_from(languages()))
+def test_no_text_makes_reading_an_answer_fail(text: str, language: str) -> None:
+    answers.yes_or_no(text, language=language)
     answers.whole_number(text)
-    answers.arm_length_cm(text)
-    assert list(answers.clock_times(text)) == sorted(set(answers.clock_times(text)))
+    answers.arm_length_cm(text, language=language)
+    times = answers.clock_times(text, language=language)
+    assert list(times) == sorted(set(times))
     for question in ("adult", "arm", "barred_arm", "monitor", "cuff", "medicine"):
-        answers.choice(question, text)
+        answers.choice(question, text, language=language)
 
 
-@given(st.times())
-def test_a_time_written_with_two_digits_each_is_read_as_written(clock: time) -> None:
-    assert answers.clock_times(f"{clock:%H:%M}") == (clock.replace(second=0, microsecond=0),)
+@given(st.times(), st.sampled_from(languages()))
+def test_a_time_written_with_two_digits_each_is_read_as_written(clock: time, language: str) -> None:
+    found = answers.clock_times(f"{clock:%H:%M}", language=language)
+
+    assert found == (clock.replace(second=0, microsecond=0),)

@@ -15,6 +15,8 @@ from domain.understanding.tokens import Kind
 
 _BOUNDARIES: Final = frozenset({",", ";", ".", "!", "?", "\n", "…"})
 _SHIELD_REACH: Final = 4
+#: Roles of words by which a clause without a reading tells of something else, or of none.
+_NOT_MEASURED: Final = frozenset({"other_event", "future", "not_done"})
 _EVENT_REACH: Final = 60  #: pieces between a time and its reading that are looked at
 
 Range = tuple[int, int]  #: first and last piece of a reading
@@ -44,6 +46,7 @@ class _Attacher:
         self._readings = readings
         self._now = now
         self._found: dict[int, Mention] = {}
+        self._dated: Mention | None = None  #: the last time that was named with its day
         self._header: Mention | None = None  #: a day named alone, for the times that follow it
         self._segments = self._cut(mentions)
         self._following = self._with_reading_behind()
@@ -112,17 +115,17 @@ class _Attacher:
         """The new time; a day named before stands for it when it has none ("Monday: at 8 …")."""
         if new.has_day or new.is_now or new.minutes_ago is not None:
             self._header = new if new.hour is None and new.part is None else None
+            self._dated = new if new.has_day and self._header is None else None
             return new
-        day = self._header
-        if day is None:
+        if self._header is not None:
+            return _on_day_of(new, self._header)
+        if self._dated is None:
             return new
-        return replace(
-            new,
-            days_back=day.days_back,
-            weekday=day.weekday,
-            before_today=day.before_today,
-            date=day.date,
-        )
+        # "Monday morning 140/88, evening 138/86": the same day, when that is later in it.
+        same_day = _on_day_of(new, self._dated)
+        before, after = moment(self._dated, self._now), moment(same_day, self._now)
+        goes_on = before is not None and after is not None and before < after
+        return same_day if goes_on else new
 
     def _added_all(self, new: Sequence[Mention]) -> Mention:
         """The last of several times in a row, with the day that one before it named."""
@@ -225,8 +228,10 @@ class _Attacher:
             for place, p in enumerate(self._pieces[begin:edge], begin)
             if p.kind is Kind.WORD and not mention.start <= place < mention.end
         ]
-        if any("other_event" in w.roles or "future" in w.roles for w in words):
+        if any(not _NOT_MEASURED.isdisjoint(w.roles) for w in words):
             return False
+        if any("person" in w.roles for w in words):
+            return any("person_measures" in w.roles for w in words)
         return any("measure_word" in w.roles for w in words) or all(
             "neutral" in w.roles or "time_join" in w.roles or "all_of_them" in w.roles
             for w in words
@@ -241,6 +246,16 @@ def _named_between(mentions: Sequence[Mention], begin: int, end: int) -> Sequenc
 
 def _start(mention: Mention) -> int:
     return mention.start
+
+
+def _on_day_of(new: Mention, day: Mention) -> Mention:
+    return replace(
+        new,
+        days_back=day.days_back,
+        weekday=day.weekday,
+        before_today=day.before_today,
+        date=day.date,
+    )
 
 
 def _is_only_today(mention: Mention) -> bool:

@@ -47,7 +47,17 @@ def claim_pulses(pieces: Sequence[Piece]) -> list[Amount]:
                 for part in number.places:
                     pieces[part].claim = Claim.PULSE
                 claimed.append(number)
+        elif "rate_tail" in piece.roles and _is_per_minute(pieces, place):
+            pieces[place - 2].claim = Claim.PULSE
+            claimed.append(amount(pieces, (place - 2,)))
     return claimed
+
+
+def _is_per_minute(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether "/" and a number stand before "min": "66/min"."""
+    if place < 2 or pieces[place - 1].text != "/" or not pieces[place - 2].free:
+        return False
+    return is_pulse(pieces[place - 2].whole) and not _has_stroke_before(pieces, place - 2)
 
 
 def _pulse_at(pieces: Sequence[Piece], label: int) -> Amount | None:

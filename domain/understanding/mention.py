@@ -49,7 +49,7 @@ def joined(pieces: Sequence[Piece], left: Mention, right: Mention) -> Mention | 
         return None
     if (
         (left.hour is not None and right.hour is not None)
-        or (left.part and right.part and left.part != right.part)
+        or (left.part and right.part and _narrower(left.part, right.part) is None)
         or (left.has_day and right.has_day and (left.date is None) == (right.date is None))
         or (left.weekday is not None and right.weekday is not None)
         or left.minutes_ago is not None
@@ -63,9 +63,18 @@ def joined(pieces: Sequence[Piece], left: Mention, right: Mention) -> Mention | 
         hour=left.hour if left.hour is not None else right.hour,
         minute=left.minute if left.hour is not None else right.minute,
         half=left.half or right.half,
-        part=left.part or right.part,
+        part=_narrower(left.part, right.part)
+        if left.part and right.part
+        else left.part or right.part,
         days_back=left.days_back if left.days_back is not None else right.days_back,
         weekday=left.weekday if left.weekday is not None else right.weekday,
         before_today=left.before_today or right.before_today,
         date=left.date or right.date,
     )
+
+
+def _narrower(left: Part, right: Part) -> Part | None:
+    """The part of the day that lies in the other one ("before bed last night"), or None."""
+    if left == right or right.holds(left.clock):
+        return left
+    return right if left.holds(right.clock) else None

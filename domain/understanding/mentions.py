@@ -17,9 +17,13 @@ from domain.understanding.tokens import Kind
 from domain.understanding.vocabulary import Part, Vocabulary
 
 _HALF: Final = Fraction(1, 2)
+_OTHER_HALF: Final = {"am": "pm", "pm": "am"}
+#: Minutes of the words behind an hour.
+_HOUR_TAILS: Final = {"hour_half": 30, "hour_quarter": 15, "hour_quarter_to": -15}
 _HEADING_MARKS: Final = frozenset("-:,–)=")
+_BEFORE_HEADING: Final = frozenset(",;:.")
 #: Roles of the words that begin a time, or are one.
-_TIME_ROLES: Final = frozenset({"half_word", "quarter_word", "time_now", "time"})
+_TIME_ROLES: Final = frozenset({"half_word", "quarter_word", "time_now", "time", "ago_before"})
 
 
 def find_mentions(pieces: Sequence[Piece], vocabulary: Vocabulary) -> list[Mention]:
@@ -78,6 +82,8 @@ class _Finder:
             return self._past_hour(at)
         if "time_now" in roles:
             return Mention(at, at + 1, is_now=True)
+        if "ago_before" in roles:
+            return self._ago_after(at)
         if "time" not in roles:
             return None
         text = piece.text
@@ -95,15 +101,17 @@ class _Finder:
         if text in words.spans_ago:
             return Mention(at, at + 1, minutes_ago=words.spans_ago[text])
         if text in words.weekdays:
-            last = "last_word" in self._at(at - 1).roles
-            return Mention(at, at + 1, weekday=words.weekdays[text], before_today=last)
+            after = "last_after" in self._at(at + 1).roles
+            last = after or "last_word" in self._at(at - 1).roles
+            return Mention(at, at + 1 + after, weekday=words.weekdays[text], before_today=last)
         if text in words.short_days and self._is_short_day(at):
             return Mention(at, at + 1, weekday=words.short_days[text])
         return self._month_first(at) if text in words.months else None
 
     def _half_day(self, at: int, part: Part) -> Mention | None:
         """ "AM: 142/91" at the head of a line or clause, no clock time and no "I am"."""
-        if self._at(at + 1).text not in _HEADING_MARKS or not self._opens_line(at, at + 1):
+        heads = self._at(at + 1).text in _HEADING_MARKS or self._at(at + 1).is_number
+        if not heads or not self._opens_line(at, at + 1):
             return None
         return Mention(at, at + 1, part=part, half=part.half)
 
@@ -115,6 +123,7 @@ class _Finder:
             or after.text in self._vocabulary.parts
             or after.text in (":", "-")
             or (after.is_number and (at == 0 or before.kind is Kind.LINE))
+            or self._opens_line(at, at + 1)
             or (before.is_number and after.kind is not Kind.WORD)
         )
 
@@ -180,6 +189,37 @@ class _Finder:
             return None
         return Mention(at, end + 1, minutes_ago=int(amount * unit))
 
+    def _ago_after(self, at: int) -> Mention | None:
+        """A number and a unit behind a word that counts back: "hace 2 horas y media"."""
+        piece, unit = self._at(at + 1), self._vocabulary.minutes.get(self._at(at + 2).text)
+        if not piece.is_number or unit is None or len(piece.digits) > 3:
+            return None
+        amount, end = piece.value, at + 3
+        if "half_more" in self._at(end).roles:
+            amount, end = amount + _HALF, end + 1
+        return Mention(at, end, minutes_ago=int(amount * unit))
+
+    def _hour_tail(self, at: int) -> Mention | None:
+        """What follows the hour: "y media", "menos cuarto", "y veinte"."""
+        tail, led = self._at(at + 1).roles, "time_before" in self._at(at - 1).roles
+        hour, end = self._at(at).whole, at + 2
+        minute = next((m for role, m in _HOUR_TAILS.items() if role in tail), None)
+        if minute is None and led and not self._is_pressure(end):
+            past = "hour_and" in tail
+            minute = self._number(end, 59 if past else 30)
+            if not minute or not (past or "hour_less" in tail) or self._is_counted(end):
+                return None
+            minute, end = minute if past else -minute, end + 1
+        if minute is None or self._is_counted(end - 1):
+            return None
+        if "minute_word" in self._at(end).roles:
+            end += 1
+        if minute < 0:
+            hour, minute = hour - 1 or 12, minute + 60
+        mention = self._with_half(at, end, hour % 24, minute)
+        sure = led or self._has_time_words(at, mention) or self._opens_line(at, mention.end)
+        return mention if sure else None
+
     def _past_hour(self, at: int) -> Mention | None:
         """ "ten past six", "quarter to eight", "half nine" (9:30), "half past 7"."""
         piece = self._at(at)
@@ -187,17 +227,17 @@ class _Finder:
         if "half_word" in piece.roles:
             if "past_word" in self._at(after).roles:
                 after += 1
-            hour = self._number(after, 12)
-            if not hour or self._is_counted(after):
+            hour, half = self._hour(after)
+            if not hour or (half is None and self._is_counted(after)):
                 return None
-            return self._with_half(at, after + 1, hour, 30)
+            return self._with_half(at, after + 1, hour, 30, half)
         minutes = 15 if "quarter_word" in piece.roles else self._number(at, 29)
         if not minutes:
             return None
         if "minute_word" in self._at(after).roles:
             after += 1
         turn = self._at(after).roles
-        hour = self._number(after + 1, 12)
+        hour, half = self._hour(after + 1)
         if (
             not hour
             or not ("past_word" in turn or "to_word" in turn)
@@ -206,8 +246,16 @@ class _Finder:
         ):
             return None
         if "past_word" in turn:
-            return self._with_half(at, after + 2, hour, minutes)
-        return self._with_half(at, after + 2, hour - 1 or 12, 60 - minutes)
+            return self._with_half(at, after + 2, hour, minutes, half)
+        half = _OTHER_HALF.get(half or "")
+        return self._with_half(at, after + 2, hour - 1 or 12, 60 - minutes, half)
+
+    def _hour(self, at: int) -> tuple[int | None, str | None]:
+        """The hour on a clock face at a place; noon and midnight tell which half too."""
+        part = self._vocabulary.parts.get(self._at(at).text)
+        if part is None or part.begins is not None or part.clock.hour % 12 or part.clock.minute:
+            return self._number(at, 12), None
+        return 12, "pm" if part.clock.hour else "am"
 
     def _tells_time(self, at: int) -> bool:
         """Whether "ten of seven" is an hour, as Americans say, and "3 of 7" is not."""
@@ -312,6 +360,9 @@ class _Finder:
         piece = self._at(at)
         if piece.whole == 0 and not piece.spoken and len(piece.digits) < 2:
             return None
+        tail = self._hour_tail(at)
+        if tail is not None:
+            return tail
         minute = self._spoken_minutes(at)
         end = at + 1 + (minute is not None)
         if minute == 0 and self._at(at + 1).digits == "0":
@@ -386,7 +437,8 @@ class _Finder:
     def _opens_line(self, at: int, end: int) -> bool:
         """Whether a line or clause begins with the clock time and goes on with a pressure."""
         before = self._at(at - 1)
-        if at and not (before.kind is Kind.LINE or "clause_word" in before.roles):
+        opens = before.kind is Kind.LINE or "clause_word" in before.roles
+        if at and not (opens or before.text in _BEFORE_HEADING):
             return False
         while self._at(end).text in _HEADING_MARKS:
             end += 1

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from domain.understanding.links import is_stroke
 from domain.understanding.pieces import Piece
 from domain.understanding.tokens import Kind, Token
 from domain.understanding.vocabulary import NO_ROLES, Vocabulary
@@ -20,6 +21,9 @@ _HUNDRED: Final = 100
 #: Roles of words that lead to a clock time.
 _BEFORE_HOUR: Final = frozenset({"time_before", "to_word"})
 _RARE_DIASTOLIC: Final = 40  #: mmHg
+_TYPED_HUNDREDS: Final = frozenset({"100", "200"})
+_SPOKEN_ROLES: Final = frozenset({"hundred", "point"})
+_SHORTEST_RUN: Final = 6  #: letters of two number words that are run together
 #: Signs that people put where they cannot read a digit.
 UNREADABLE: Final = frozenset("?*_#x•□☐…·-�▢■●○◯▯❓")
 
@@ -36,7 +40,10 @@ def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
             at += 1
             continue
         glued = token.start == end_before
-        if (
+        if token.text == "0" and _begins_over(toks, at, vocabulary):
+            over = "o" + toks[at + 1].text
+            piece, at = _said(over, token.start, toks[at + 1].end, glued, vocabulary), at + 2
+        elif (
             token.kind is Kind.NUMBER
             or (token.kind is Kind.WORD and _slip_before_digit(toks, at))
             or _hides_first_digit(toks, at)
@@ -51,6 +58,11 @@ def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
         end_before = piece.end
         pieces.append(piece)
     return _with_spoken_numbers(pieces, vocabulary)
+
+
+def _begins_over(toks: list[Token], at: int, vocabulary: Vocabulary) -> bool:
+    """Whether the nought at `at` is the first letter of "over"."""
+    return _touch(toks, at + 1) and "over" in vocabulary.roles_of("o" + toks[at + 1].text)
 
 
 def _touch(toks: list[Token], at: int) -> bool:
@@ -226,8 +238,12 @@ def _after_phrase(toks: list[Token], at: int, phrase: tuple[str, ...]) -> int:
 
 def _with_spoken_numbers(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
     values = vocabulary.values
-    if not any(p.text in values or "hundred" in p.roles or "point" in p.roles for p in pieces):
+    if not any(
+        p.text in values or p.text in _TYPED_HUNDREDS or not _SPOKEN_ROLES.isdisjoint(p.roles)
+        for p in pieces
+    ):
         return pieces
+    pieces = _unjoined(pieces, vocabulary)
     found: list[Piece] = []
     at = 0
     while at < len(pieces):
@@ -238,6 +254,25 @@ def _with_spoken_numbers(pieces: list[Piece], vocabulary: Vocabulary) -> list[Pi
     return found
 
 
+def _unjoined(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
+    """With number words that are run together as pieces of their own ("onethirtyfour")."""
+    found: list[Piece] = []
+    for piece in pieces:
+        if len(piece.text) < _SHORTEST_RUN or piece.kind is not Kind.WORD or piece.roles:
+            found.append(piece)
+            continue
+        parts = vocabulary.unjoined(piece.text)
+        at = piece.start
+        for part in parts:
+            end = piece.end if part is parts[-1] else min(at + len(part), piece.end)
+            roles = vocabulary.roles_of(part)
+            found.append(Piece(Kind.WORD, part, at, end, piece.glued and at == piece.start, roles))
+            at = end
+        if not parts:
+            found.append(piece)
+    return found
+
+
 def _spoken_number(
     pieces: list[Piece], at: int, before: list[Piece], vocabulary: Vocabulary
 ) -> tuple[Piece, int]:
@@ -245,6 +280,8 @@ def _spoken_number(
     piece = pieces[at]
     if piece.is_number and at + 2 < len(pieces) and "point" in pieces[at + 1].roles:
         return _with_point(pieces, at, at + 1, piece.digits, vocabulary)
+    if piece.text in _TYPED_HUNDREDS:
+        return _typed_hundred(pieces, at, vocabulary)
     if "article_one" in piece.roles and not (before and before[-1].roles & _BEFORE_HOUR):
         return piece, at + 1
     value, after = _below_hundred(pieces, at, vocabulary)
@@ -263,6 +300,20 @@ def _spoken_number(
     if value is None or piece.kind is Kind.NUMBER:
         return piece, at + 1
     return _with_point(pieces, at, after, str(value), vocabulary)
+
+
+def _typed_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> tuple[Piece, int]:
+    """ "100 and 34 over 82", as dictation writes it: one number before a stroke; else as it is."""
+    piece = pieces[at]
+    rest = _skip_and(pieces, at + 1)
+    tail, end = _below_hundred(pieces, rest, vocabulary)
+    if tail is None:
+        tail, end = _typed_tail(pieces, rest)
+    after = pieces[end] if end < len(pieces) else piece
+    joins = "over" in after.roles or is_stroke(after)
+    if tail is None or not 0 < tail < _HUNDRED or not joins:
+        return piece, at + 1
+    return _spoken(pieces, at, end, str(piece.whole + tail)), end
 
 
 def _begins_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> bool:

@@ -7,14 +7,15 @@ The lists are in `lexicon/<language>_numbers.toml` and `<language>_times.toml`, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 from datetime import time
 from functools import cache
 from string import ascii_lowercase
 from typing import Any, Final
 
-from domain.understanding.lexicon_data import ENGLISH, lexicon_data
+from domain.understanding.lexicon_data import ENGLISH, lexicon_data, ordinary_words
 
 Roles = frozenset[str]
 NO_ROLES: Final[Roles] = frozenset()
@@ -23,6 +24,7 @@ NO_ROLES: Final[Roles] = frozenset()
 _LONG: Final = 7
 #: Shorter words are too near to others for a slip of the thumb to be forgiven.
 _SHORTEST_FORGIVEN: Final = 4
+_VOWELS: Final = "aeiouy"
 _TENS: Final = range(20, 100, 10)
 _NAMED_TIMES: Final = (
     "half_days",
@@ -73,9 +75,15 @@ class Vocabulary:
     months: Mapping[str, int]  #: January is 1
     minutes: Mapping[str, int]  #: unit of time -> minutes
     spans_ago: Mapping[str, int]  #: "half an hour ago" -> minutes
+    number_word: re.Pattern[str]  #: any number word, to take run-together ones apart
 
     def roles_of(self, word: str) -> Roles:
         return self.roles.get(word, NO_ROLES)
+
+    def unjoined(self, word: str) -> tuple[str, ...]:
+        """The number words that are run together in `word`; none when it is something else."""
+        parts = tuple(self.number_word.findall(word))
+        return parts if len(parts) > 1 and sum(map(len, parts)) == len(word) else ()
 
 
 @cache
@@ -107,6 +115,9 @@ def vocabulary(language: str = ENGLISH) -> Vocabulary:
             roles[slip] = {"near_over"}
     for role in numbers["forgiving"]:
         _forgive(role, numbers["roles"][role], roles, values)
+    if "no_numbers" in numbers["lists"]:
+        spared = {*ordinary_words(language), *numbers["lists"]["no_numbers"], *roles}
+        values = _with_slips(numbers["values"], spared) | values
     return Vocabulary(
         roles={word: frozenset(names) for word, names in roles.items()},
         phrases=_by_first_words(word for word in (*roles, *numbers["spoken_marks"]) if " " in word),
@@ -116,7 +127,16 @@ def vocabulary(language: str = ENGLISH) -> Vocabulary:
         lists={name: tuple(words) for name, words in numbers["lists"].items()},
         parts={word: _part(part) for part in times["part"] for word in part["words"]},
         **{table: times[table] for table in _NAMED_TIMES},
+        number_word=_any_of(
+            *numbers["values"], *numbers["roles"]["hundred"], *numbers["roles"]["hundred_and"]
+        ),
     )
+
+
+def _any_of(*words: str) -> re.Pattern[str]:
+    """A pattern for any of the words that are long enough to be told apart, longest first."""
+    told = sorted((word for word in words if len(word) > 2), key=len, reverse=True)
+    return re.compile("|".join(map(re.escape, told)))
 
 
 def _part(row: Mapping[str, Any]) -> Part:
@@ -145,6 +165,21 @@ def _with_joined(values: Mapping[str, int], lists: Mapping[str, Iterable[str]]) 
     return joined
 
 
+def _with_slips(values: Mapping[str, int], spared: Set[str]) -> dict[str, int]:
+    """Teens and tens with one slip inside ("sevnty", "thirdy"), no words of another sense."""
+    slips: dict[str, int] = {}
+    for word, value in values.items():
+        if value < 10 or len(word) < _SHORTEST_FORGIVEN + 1:
+            continue
+        inner = range(1, len(word) - 1)
+        found = _slips(word)
+        found |= {word[:i] + sign + word[i:] for i in range(2, len(word)) for sign in _VOWELS}
+        if len(word) > _SHORTEST_FORGIVEN + 1:
+            found |= {word[:i] + sign + word[i + 1 :] for i in inner for sign in ascii_lowercase}
+        slips |= dict.fromkeys(found - spared, value)
+    return slips
+
+
 def _forgive(
     role: str, words: Iterable[str], roles: dict[str, set[str]], values: Mapping[str, int]
 ) -> None:
@@ -166,6 +201,7 @@ def _slips(word: str) -> set[str]:
     if len(word) >= _LONG:
         inner = range(1, len(word))
         found |= {word[:i] + sign + word[i + 1 :] for i in inner for sign in ascii_lowercase}
+        found |= {word[:i] + sign + word[i:] for i in inner for sign in _VOWELS}
     return found - {word}
 
 

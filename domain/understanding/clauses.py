@@ -9,6 +9,7 @@ dizzy").
 from __future__ import annotations
 
 import re
+import sys
 import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -47,8 +48,11 @@ _PIECE: Final = re.compile(
     r"(?P<word>[^\W\d_][^\W\d_\u0300-\u036f]*(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\.{2,}|\S|\n)"
 )
 _ENDS: Final = frozenset(".!?;\n¿¡。！？；•")
+_ASKING: Final = frozenset("?？")
 _TRAILING: Final = frozenset({"..", "…"})
 _LIGHT: Final = frozenset(',:-–—()[]/\\|*"“”&+=<>~、，')
+#: Behind the last place that is left out.
+_NOWHERE: Final = (sys.maxsize, sys.maxsize)
 _APOSTROPHES: Final = {ord(c): "'" for c in "’‘ʼ`´＇′"}
 
 
@@ -70,44 +74,52 @@ def split_words(text: str, skip: Iterable[Span], unjoin: Callable[[str], tuple[s
 
     `unjoin` tells the parts of a word that is two known words run together, or gives it whole.
     """
-    spared = sorted(skip)
+    spared = [*sorted(skip), _NOWHERE]
     norms: list[str] = []
     spans: list[Span] = []
     breaks: list[Break] = []
     sentence: list[int] = []
     asked: set[int] = set()
-    pending = Break.NONE
+    # Looked up once: in the loop the look-up would cost more than what is done with them.
+    nothing, number, end_of_sentence = Break.NONE, Break.NUMBER, Break.END
+    pending = nothing
     place = 0
     number_of_sentence = 0
     for piece in _PIECE.finditer(fold(text)):
-        start, end = piece.span()
-        while place < len(spared) and spared[place][1] <= start:
+        start = piece.start()
+        while spared[place][1] <= start:
             place += 1
-        if place < len(spared) and spared[place][0] <= start:
-            pending = max(pending, Break.NUMBER)
+        if spared[place][0] <= start:
+            pending = max(pending, number)
             continue
-        if piece.lastgroup == "mark":
-            mark = piece.group()[:2]
-            if mark in _TRAILING:
-                pending = max(pending, Break.COMMA)  # people write dots for any pause
-            elif mark in _ENDS or unicodedata.category(mark) == "So":
-                pending = Break.END
-                if mark in "?？" and norms:
-                    asked.add(len(norms) - 1)
-            elif mark in _LIGHT and not _inside_word(text, start):
-                pending = max(pending, Break.COMMA)
+        kind, written = piece.lastgroup, piece[0]
+        if kind == "mark":
+            gap = _break_at(written[:2])
+            if gap > pending and not _inside_word(text, start):
+                pending = gap
+            if written in _ASKING and norms:
+                asked.add(len(norms) - 1)
             continue
-        if pending is Break.END and norms:
+        if pending is end_of_sentence and norms:
             number_of_sentence += 1
         at = start
-        for part in unjoin(piece.group()) if piece.lastgroup == "word" else (piece.group(),):
+        for part in unjoin(written) if kind == "word" else (written,):
             norms.append(part)
-            spans.append((at, min(at + len(part), end)))
+            spans.append((at, at + len(part)))
             breaks.append(pending)
             sentence.append(number_of_sentence)
             at += len(part)
-            pending = Break.NONE
+            pending = nothing
     return Words(tuple(norms), tuple(spans), tuple(breaks), frozenset(asked), tuple(sentence))
+
+
+@lru_cache(maxsize=4096)
+def _break_at(mark: str) -> Break:
+    """What a mark stands for, given by its first two signs at most."""
+    if mark in _ENDS or (len(mark) == 1 and unicodedata.category(mark) == "So"):
+        return Break.END
+    # People write dots for any pause.
+    return Break.COMMA if mark in _LIGHT or mark in _TRAILING else Break.NONE
 
 
 def _inside_word(text: str, place: int) -> bool:

@@ -10,14 +10,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import attrgetter
 from typing import Final
 
 from domain.understanding.clauses import Break, Words
-from domain.understanding.patterns import NUMBER, Pattern, Slots, Step
+from domain.understanding.patterns import NUMBER, Pattern, Slots
 from domain.understanding.spelling import Speller, SpellingHabits
 
 _JOINED_FROM: Final = 8  #: letters from which two words are also tried as one
 _PART_FROM: Final = 3  #: letters that either part of a run-together word must have
+
+_IN_ORDER: Final = attrgetter("start", "end", "rule")
 
 Hits = list[dict[int, int]]  #: for each word: slot -> how many words it takes there
 
@@ -30,9 +33,12 @@ class _Known:
     phrases: tuple[tuple[tuple[int, ...], int], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Match:
-    """A pattern found: words `start` up to `end`, and those in `core` are its own."""
+    """A pattern found: words `start` up to `end`, and those in `core` are its own.
+
+    Nothing changes one. It is not frozen, because that makes it three times as slow to make.
+    """
 
     rule: int
     start: int
@@ -74,7 +80,7 @@ class Matcher:
         self._ordinary = frozenset(ordinary) | self._words.keys()
         self._speller = Speller(targets, self._ordinary, spelling)
         self._by_key = _by_rarest_slot(patterns, slots, everywhere)
-        self._keys = self._by_key.keys()
+        self._keys = frozenset(self._by_key)
         self.slots_of = lru_cache(maxsize=8192)(self._slots_of)
         self._known = lru_cache(maxsize=8192)(self._look_up_word)
         self.unjoin = lru_cache(maxsize=8192)(self._unjoin)
@@ -118,34 +124,27 @@ class Matcher:
         # Those of single words are shared by all messages, and copied before they are added to.
         hits: Hits = [entry.slots for entry in known]
         norms, breaks, all_words = words.norms, words.breaks, self._words
+        nothing, number = Break.NONE, Break.NUMBER
         for i in range(len(known) - 1):
+            gap = breaks[i + 1]
+            if gap >= number:
+                continue
             more: dict[int, int] = {}
-            if breaks[i + 1] is Break.NONE:
+            if gap is nothing:
                 joined = norms[i] + norms[i + 1]
                 if len(joined) >= _JOINED_FROM and joined in all_words:
                     more = dict.fromkeys(all_words[joined], 2)
             following = known[i + 1].slots
             for steps, whole in known[i].phrases:
-                if steps[1] in following and self._is_phrase(words, known, i, steps):
+                if steps[1] in following and _is_phrase(words, known, i, steps):
                     more[whole] = max(len(steps), more.get(whole, 0))
             if more:
                 hits[i] = hits[i] | more
         return hits
 
-    def _is_phrase(
-        self, words: Words, known: Sequence[_Known], i: int, steps: tuple[int, ...]
-    ) -> bool:
-        if i + len(steps) > len(known):
-            return False
-        return all(
-            steps[k] in known[i + k].slots and words.breaks[i + k] < Break.NUMBER
-            for k in range(1, len(steps))
-        )
-
     def find(self, words: Words, hits: Hits) -> list[Match]:
         """Every pattern in `words`, at most once for each first word, by where they begin."""
-        there: set[int] = set()
-        there.update(*hits)
+        there = set[int]().union(*hits)
         places: dict[int, list[int]] = {}
         found: list[Match] = []
         for slot in there & self._keys:
@@ -160,41 +159,39 @@ class Matcher:
                         core = self._extend(words, hits, pattern, i)
                         if core is not None:
                             found.append(Match(pattern.rule, i, core[-1] + 1, core))
-        found.sort(key=lambda match: (match.start, match.end, match.rule))
+        found.sort(key=_IN_ORDER)
         return found
 
     def _extend(
         self, words: Words, hits: Hits, pattern: Pattern, start: int
     ) -> tuple[int, ...] | None:
         end = start + hits[start][pattern.steps[0].slot]
-        core = self._rest(words, hits, pattern, 1, end)
+        limit = Break.COMMA if pattern.rule in self._light else Break.NUMBER
+        core = self._rest(words, hits, pattern, limit, 1, end)
         return None if core is None else (*range(start, end), *core)
 
     def _rest(
-        self, words: Words, hits: Hits, pattern: Pattern, place: int, at: int
+        self, words: Words, hits: Hits, pattern: Pattern, limit: Break, place: int, at: int
     ) -> tuple[int, ...] | None:
+        """The words of the steps from `place` on, with the first of them at word `at` or after."""
         if place == len(pattern.steps):
             return () if not pattern.ends or _ends(words, at, pattern.ends) else None
         step = pattern.steps[place]
         if step.absent:
             stands = at < len(words) and step.slot in hits[at] and _joined(words, at)
-            return None if stands else self._rest(words, hits, pattern, place + 1, at)
-        limit = Break.COMMA if pattern.rule in self._light else Break.NUMBER
-        for i in self._reach(words, hits, step, at, limit):
-            taken = hits[i].get(step.slot)
+            return None if stands else self._rest(words, hits, pattern, limit, place + 1, at)
+        for i in range(at, min(at + step.gap + 1, len(hits))):
+            slots = hits[i]
+            if words.breaks[i] >= limit:
+                break
+            taken = slots.get(step.slot)
             if taken is not None:
-                core = self._rest(words, hits, pattern, place + 1, i + taken)
+                core = self._rest(words, hits, pattern, limit, place + 1, i + taken)
                 if core is not None:
                     return (*range(i, i + taken), *core)
+            if self._walls in slots and not step.any_words:
+                break
         return None
-
-    def _reach(self, words: Words, hits: Hits, step: Step, at: int, limit: Break) -> Iterable[int]:
-        for i in range(at, min(at + step.gap + 1, len(words))):
-            if words.breaks[i] >= limit:
-                return
-            yield i
-            if self._walls in hits[i] and not step.any_words:
-                return
 
 
 def _by_rarest_slot(
@@ -216,6 +213,16 @@ def _by_rarest_slot(
         key = min(sorted(pattern.needs), key=lambda slot: weight[slot])
         found.setdefault(key, []).append(pattern)
     return found
+
+
+def _is_phrase(words: Words, known: Sequence[_Known], i: int, steps: tuple[int, ...]) -> bool:
+    """Whether the third word of a phrase and those after it follow at word `i`, too."""
+    if i + len(steps) > len(known):
+        return False
+    return len(steps) == 2 or all(
+        steps[k] in known[i + k].slots and words.breaks[i + k] < Break.NUMBER
+        for k in range(2, len(steps))
+    )
 
 
 def _joined(words: Words, i: int) -> bool:

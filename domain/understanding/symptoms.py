@@ -157,6 +157,8 @@ def _special_before_general(signs: Sequence[Sign], lexicon: Lexicon) -> tuple[Si
 
 def _all_clear(scene: Scene) -> bool:
     """Whether the writer says that nothing at all is wrong, and it is the writer who says so."""
+    if not scene.cues("all_clear"):
+        return False
     not_meant = {
         i for kind in ("deny", "not_deny", "if") for cue in scene.cues(kind) for i in cue.core
     }

@@ -175,7 +175,8 @@ class Desk:
             return None
         event = resolved(work, incoming)
         ties = work.ties(incoming.chat)
-        actor = Actor(chat=incoming.chat, language=incoming.language, name=incoming.name)
+        language = ties[0].language if ties else incoming.language  # chosen, before the client's
+        actor = Actor(chat=incoming.chat, language=language, name=incoming.name)
         invitation = invitation_of(work, event)
         blank = Situation(actor=actor, ties=ties, invitation=invitation)
         if isinstance(event, Said) and any(tie.role is Role.PRACTITIONER for tie in ties):

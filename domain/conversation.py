@@ -3,7 +3,8 @@
 It is pure: the same situation, event and moment give the same outcome. The rooms behind it:
 `own_talk` (what a patient writes), `contact_talk` (what a carer or practitioner writes),
 `lobby` (chats that are about no single patient), `joining`, `coaching` (an occasion),
-`escalation` and `alarm_answers` (alarms), `family` (consent), `commands`, `plan_talk`.
+`escalation` and `alarm_answers` (alarms), `family` (consent), `commands`, `plan_talk`,
+`language_talk`.
 """
 
 from __future__ import annotations
@@ -45,6 +46,7 @@ from domain.talk import (
     escalation,
     family,
     joining,
+    language_talk,
     lobby,
     own_talk,
     plan_talk,
@@ -66,6 +68,9 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
     Returns:
         Facts, timer changes, messages and the patient's new state, to be stored together.
     """
+    chosen = language_talk.wanted(situation, event)
+    if chosen is not None:
+        return language_talk.answer(situation, chosen)
     if situation.patient is None or isinstance(event, GroupSeen):
         return lobby.respond(situation, event, now)
     turn = Turn(situation, situation.patient, now)

@@ -53,6 +53,7 @@ class Do(StrEnum):
     PATIENT_WEEK = "patient_week"
     PATIENT_PLAN = "patient_plan"  #: argument: kind of plan, or "" to choose one
     CAUTIONS = "cautions"
+    LANGUAGE = "language"  #: argument: its code, or "" to be asked
     STOP_YES = "stop_yes"
     RESUME = "resume"
 

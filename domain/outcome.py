@@ -153,6 +153,14 @@ class Asking:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LanguageChosen:
+    """Whoever is reached in this chat is spoken to in this language from now on."""
+
+    chat: ChatId
+    language: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeaveGroup:
     """The chat is a group: the bot goes."""
 
@@ -167,6 +175,7 @@ Fact = (
     | PersonJoined
     | PersonInvited
     | Asking
+    | LanguageChosen
     | LeaveGroup
 )
 

@@ -272,6 +272,7 @@ class Tie:
     consent: Consent = Consent.AGREED
     alarm_open: bool = False
     joined: bool = True  #: the patient has finished joining
+    language: str = "en"  #: of the one in this chat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -62,6 +62,7 @@ _LINKED: Final[Select[Any]] = (
         _about.c.joined,
         persons.c.id.label("person"),
         persons.c.name.label("person_name"),
+        persons.c.language.label("person_language"),
     )
     .join_from(persons, links, links.c.contact == persons.c.id)
     .join(_about, links.c.patient == _about.c.id)
@@ -252,6 +253,11 @@ def save(connection: Connection, before: Patient, after: Patient) -> None:
         connection.execute(update(persons).where(persons.c.id == before.id).values(**values))
 
 
+def choose_language(connection: Connection, chat: ChatId, language: str) -> None:
+    """Everybody who is reached in the chat is spoken to in this language."""
+    connection.execute(update(persons).where(persons.c.chat == chat).values(language=language))
+
+
 def asking(connection: Connection, chat: ChatId) -> str:
     """What the chat was asked outside any patient's conversation, "" when nothing."""
     return connection.scalar(_ASKING, {"where": chat}) or ""
@@ -286,6 +292,7 @@ def _own_tie(row: Row[Any]) -> Tie:
         person_name=row.name,
         alarm_open=row.alarm_open,
         joined=row.joined,
+        language=row.language,
     )
 
 
@@ -299,6 +306,7 @@ def _linked_tie(row: Row[Any]) -> Tie:
         consent=Consent(row.consent),
         alarm_open=row.alarm_open,
         joined=row.joined,
+        language=row.person_language,
     )
 
 
@@ -310,4 +318,5 @@ def _unlinked_tie(row: Row[Any]) -> Tie:
         person=PersonId(row.id),
         person_name=row.name,
         joined=False,
+        language=row.language,
     )

@@ -18,6 +18,7 @@ from domain.outcome import (
     Asking,
     ContactChanged,
     Fact,
+    LanguageChosen,
     LeaveGroup,
     Noted,
     Outcome,
@@ -224,6 +225,8 @@ class Work:
                 invitations.use(connection, person, self.now())
             case Asking(chat=chat, what=what):
                 people.set_asking(connection, chat, what)
+            case LanguageChosen(chat=chat, language=language):
+                people.choose_language(connection, chat, language)
             case LeaveGroup(chat=chat):
                 # Queued by the desk behind the explanation, see `ReadyMessage.leave`.
                 pass

@@ -20,6 +20,7 @@ MENU: Final = (
     "invite",
     "patients",
     "settings",
+    "language",
     "stop",
     "resume",
     "cautions",

@@ -9,7 +9,7 @@ from domain.messages import line
 from domain.outcome import Rank, ReportFile, WeekPicture
 from domain.people import JoinStep, NoteKind
 from domain.plans import next_due
-from domain.talk import coaching, joining, keeping, replies, scheduling
+from domain.talk import coaching, joining, keeping, language_talk, replies, scheduling
 from domain.talk.turn import Turn
 
 
@@ -70,6 +70,7 @@ def settings(turn: Turn) -> None:
         for step, question in joining.QUESTIONS.items()
         if question.in_settings
     )
+    rows = (*rows, (language_talk.button(),))
     turn.say(line("settings.title"), *joining.summary(turn.profile), buttons=rows)
 
 

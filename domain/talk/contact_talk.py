@@ -12,7 +12,6 @@ from domain.messages import Words, line
 from domain.people import Contact, Role
 from domain.talk import alarm_answers, commands, escalation, family, plan_talk, routing, signs
 from domain.talk.turn import Turn
-from domain.understanding import understand
 from domain.understanding.result import Understood
 
 
@@ -22,7 +21,7 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     if asked is not None:
         _command(turn, contact, asked[0])
         return
-    understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
+    understood = turn.read(event.text, event.written_at)
     codes = _codes(understood)
     flags = _flags(turn, codes)
     if not contact.may_be_told:

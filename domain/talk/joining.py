@@ -126,23 +126,32 @@ def read(turn: Turn, step: JoinStep, text: str) -> str | None:
             places = turn.situation.places
             return _place_value(places[0]) if len(places) == 1 else None
         case JoinStep.NUMBER:
-            if answers.yes_or_no(text) is True:
+            if answers.yes_or_no(text, language=turn.language) is True:
                 return _proposed_number(turn)
             number = answers.whole_number(text)
             return None if number is None else "".join(ch for ch in text if ch.isdigit())
         case JoinStep.MEDICINE:
-            times = answers.clock_times(text)
+            times = answers.clock_times(text, language=turn.language)
             found = ",".join(f"{t:%H:%M}" for t in times)
-            return found or answers.choice(step, text)
+            return found or answers.choice(step, text, language=turn.language)
         case JoinStep.PROMPT:
-            if answers.yes_or_no(text) is True:
+            if answers.yes_or_no(text, language=turn.language) is True:
                 return _times_value(_proposed_prompts(turn.profile))
-            return ",".join(f"{t:%H:%M}" for t in answers.clock_times(text)[:2]) or None
+            return (
+                ",".join(
+                    f"{t:%H:%M}" for t in answers.clock_times(text, language=turn.language)[:2]
+                )
+                or None
+            )
         case JoinStep.CUFF:
-            length = answers.arm_length_cm(text)
-            return answers.choice(step, text) if length is None else f"{length:g}"
+            length = answers.arm_length_cm(text, language=turn.language)
+            return (
+                answers.choice(step, text, language=turn.language)
+                if length is None
+                else f"{length:g}"
+            )
         case _:
-            return answers.choice(step, text)
+            return answers.choice(step, text, language=turn.language)
 
 
 def text_answer(turn: Turn, step: JoinStep, text: str) -> bool:

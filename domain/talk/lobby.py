@@ -28,7 +28,7 @@ from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, 
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
 from domain.talk import alarm_words, arrival, family, routing, signs
 from domain.talk.turn import Rows
-from domain.understanding import understand
+from domain.understanding import Understood, nearest_language, understand_any
 
 #: What `Situation.asking` holds while a practitioner is asked for a new patient's name.
 ASKING_PATIENT = "patient_name"
@@ -69,14 +69,19 @@ def _said(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Out
         return _says(situation, chat, line("stranger"))
     if asked is not None:
         return _command(situation, chat, *asked, now=now)
-    if situation.asking == ASKING_PATIENT and _practises(situation) and _is_name(event):
+    if situation.asking == ASKING_PATIENT and _practises(situation) and _is_name(situation, event):
         return _invite_patient(situation, chat, event.text, now)
     return _whose(situation, chat, event)
 
 
-def _is_name(event: Said) -> bool:
+def _read(situation: Situation, event: Said) -> Understood:
+    language = nearest_language(situation.actor.language)
+    return understand_any(event.text, event.written_at, language)
+
+
+def _is_name(situation: Situation, event: Said) -> bool:
     """Whether a text can be a name: it says nothing of numbers or signs."""
-    understood = understand(event.text, event.written_at)
+    understood = _read(situation, event)
     signs = understood.symptoms or understood.others
     return not (understood.readings or understood.possible or signs)
 
@@ -172,7 +177,7 @@ def _choose(situation: Situation, chat: ChatId, do: Do) -> Outcome:
 
 def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
     """Ask whose a text is; the emergency advice does not wait for the answer."""
-    understood = understand(event.text, event.written_at)
+    understood = _read(situation, event)
     told = signs.told_by(understood, event.message, event.written_at)
     pairs = [(r.systolic, r.diastolic) for r in understood.readings]
     flags = signs.in_force_red((*told.symptoms, *(s.code for s in understood.others)))

@@ -30,7 +30,6 @@ from domain.talk import (
 )
 from domain.talk.keeping import Source, Taken
 from domain.talk.turn import Turn
-from domain.understanding import understand
 from domain.understanding.result import Intent, Understood
 
 COMMANDS: Final[Mapping[str, Callable[[Turn], None]]] = {
@@ -53,7 +52,7 @@ def said(turn: Turn, event: Said) -> None:
     if asked is not None:
         _command(turn, *asked)
         return
-    understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
+    understood = turn.read(event.text, event.written_at)
     if event.forwarded:
         _forwarded(turn, understood)
     elif turn.state.declined:
@@ -65,7 +64,7 @@ def said(turn: Turn, event: Said) -> None:
 
 def edited(turn: Turn, event: Edited) -> None:
     """The patient changed a message that they had sent."""
-    understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
+    understood = turn.read(event.text, event.written_at)
     source = Source(message=event.message, text=event.text, written_at=event.written_at)
     made = any(kept.made_by == event.message for kept in turn.patient.readings)
     waiting = turn.state.in_doubt
@@ -89,7 +88,7 @@ def edited(turn: Turn, event: Edited) -> None:
 
 def from_contact(turn: Turn, event: Said) -> None:
     """A contact said that a reading they wrote is the patient's."""
-    understood = understand(event.text, event.written_at.astimezone(turn.patient.zone))
+    understood = turn.read(event.text, event.written_at)
     source = Source(message=event.message, text=event.text, written_at=event.written_at)
     made = any(kept.made_by == event.message for kept in turn.patient.readings)
     take = keeping.edit if made else keeping.take_in  # an edited message is not a second reading
@@ -122,7 +121,7 @@ def old_edit_answered(turn: Turn, *, yes: bool) -> None:
     if not yes:
         turn.say(line("edit.left"))
         return
-    understood = understand(waiting.text, waiting.written_at.astimezone(turn.patient.zone))
+    understood = turn.read(waiting.text, waiting.written_at)
     source = Source(message=waiting.made_by, text=waiting.text, written_at=waiting.written_at)
     _take(turn, source, understood, keeping.edit(turn, source, understood))
 
@@ -183,7 +182,7 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
         return False
     if _may_be_severe(turn, text, understood):
         return False  # "192 over ?" is no name and no length of an arm
-    yes = answers.yes_or_no(text)
+    yes = answers.yes_or_no(text, language=turn.language)
     alarm = turn.state.alarm
     if alarm is not None and alarm.stage is AlarmStage.ASKED:
         return _signs_by_word(turn, text)
@@ -216,9 +215,9 @@ def _place_by_word(turn: Turn, text: str) -> bool:
 
 def _signs_by_word(turn: Turn, text: str) -> bool:
     """A word that answers the symptom question. "Fine" is neither a yes nor a clear no."""
-    if answers.says(text, "present"):
+    if answers.says(text, "present", language=turn.language):
         escalation.signs_there(turn)
-    elif answers.yes_or_no(text) is False:
+    elif answers.yes_or_no(text, language=turn.language) is False:
         escalation.no_signs(turn)
     else:
         return False
@@ -228,7 +227,7 @@ def _signs_by_word(turn: Turn, text: str) -> bool:
 def _help_by_word(turn: Turn, text: str) -> bool:
     """The emergency's buttons, typed."""
     for what in ("ambulance", "helper", "cannot_phone"):
-        if answers.says(text, what):
+        if answers.says(text, what, language=turn.language):
             alarm_answers.patient_pressed(turn, what)
             return True
     return False
@@ -243,7 +242,7 @@ def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
 
 
 def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
-    yes = answers.yes_or_no(text)
+    yes = answers.yes_or_no(text, language=turn.language)
     if asking == coaching.ASKING_STOP:
         if yes is None:
             turn.change(asking="")
@@ -281,9 +280,9 @@ def _prompt_by_word(turn: Turn, text: str) -> bool:
     open_ = turn.state.occasion
     if open_ is None or open_.step not in {Step.PROMPTED, Step.RESTING}:
         return False
-    if answers.says(text, "rested"):
+    if answers.says(text, "rested", language=turn.language):
         coaching.rested(turn)
-    elif answers.says(text, "ready") and open_.step is Step.PROMPTED:
+    elif answers.says(text, "ready", language=turn.language) and open_.step is Step.PROMPTED:
         coaching.ready(turn)
     else:
         return False

@@ -43,6 +43,7 @@ from domain.people import (
     State,
 )
 from domain.readings import Reading
+from domain.understanding import Understood, nearest_language, understand_any
 
 Rows = tuple[tuple[Button, ...], ...]
 
@@ -89,6 +90,16 @@ class Turn:
         if chat is None or chat == self.patient.chat:
             return None
         return next((c for c in self.patient.contacts if c.chat == chat), None)
+
+    @property
+    def language(self) -> str:
+        """The language whose words the writer's messages are read in."""
+        contact = self.actor_contact
+        return nearest_language(self.patient.language if contact is None else contact.language)
+
+    def read(self, text: str, written_at: datetime) -> Understood:
+        """What a text says that was written at that moment, in the patient's local time."""
+        return understand_any(text, written_at.astimezone(self.patient.zone), self.language)
 
     # --- changes
 

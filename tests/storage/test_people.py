@@ -8,7 +8,7 @@ from datetime import time, timedelta
 import pytest
 from sqlalchemy import text
 
-from domain.outcome import ContactChanged, Outcome, PersonInvited
+from domain.outcome import ContactChanged, LanguageChosen, Outcome, PersonInvited
 from domain.people import ChatId, Consent, PersonId, Profile, Role, State, Tie
 from domain.plans import PlanKind
 from domain.talk.scheduling import CONTACTS
@@ -290,3 +290,14 @@ def test_the_list_of_patients_names_nobody_else(town: Town, clock: Clock) -> Non
         listed = [(patient.name, patient.joined) for patient in listed_patients(connection)]
 
     assert listed == [("Hollis", True), ("Tamsin", False)]
+
+
+def test_a_chosen_language_holds_for_everybody_who_is_reached_in_the_chat(town: Town) -> None:
+    hollis = town.hollis()
+    with town.database.work() as work:
+        choice = LanguageChosen(chat=HOLLIS_CHAT, language="es")
+        work.store(None, Outcome(facts=(choice,)))
+
+    assert town.patient(hollis).language == "es"
+    with town.database.work() as work:
+        assert [tie.language for tie in work.ties(HOLLIS_CHAT)] == ["es"]

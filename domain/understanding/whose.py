@@ -21,6 +21,7 @@ _TAKEN_BACK_REACH: Final = 4
 _AFTER_PAIR: Final = frozenset({",", "-", "(", "–", "—", ".", "!", ":", "\n"})
 
 
+_QUESTION_OPENS: Final = "¿"
 _ASKING: Final = frozenset({"asking", "asked_verb", "supposing"})
 #: Roles of words that may be, or tell of, what somebody has.
 _OWNED: Final = frozenset({"own_object", "named_owner_verb", "is_or_got", "pressure_word", "time"})
@@ -97,6 +98,7 @@ class Judge:
         while at > least:
             before = self._pieces[at - 1]
             parts = before.text in ENDS or (before.text in PARTS and before.text != "(")
+            parts = parts or before.text == _QUESTION_OPENS
             if parts and not self._is_shortening(at - 1):
                 break
             if before.is_number and before.claim is not None and before.claim.value == "pressure":
@@ -211,10 +213,24 @@ class Judge:
     def _owns_device(self, place: int) -> bool:
         """Whether somebody only owns the monitor: "with my brother's cuff"."""
         piece, after = self._pieces[place], self._at(place + 1)
+        if "person" in piece.roles and self._is_after_device(place):
+            return True
         if after is None or "device" not in after.roles:
             return False
         return "other_pronoun" in piece.roles or (
             "person" in piece.roles and "possessor" in piece.roles
+        )
+
+    def _is_after_device(self, place: int) -> bool:
+        """The same with the owner last: "con el aparato de mi hermana"."""
+        at = place - 1
+        while at > 0 and "own_possessive" in self._pieces[at].roles:
+            at -= 1
+        of, device = self._at(at), self._at(at - 1)
+        return (
+            of is not None
+            and device is not None
+            and ("of_word" in of.roles and "device" in device.roles)
         )
 
     def _is_place(self, place: int) -> bool:
@@ -248,6 +264,8 @@ class Judge:
 
     def _only_reports(self, place: int, start: int) -> bool:
         """Whether the person at `place` only took or told the reading of the writer."""
+        if any("tells" in piece.roles for piece in self._pieces[place + 1 : start]):
+            return True
         for ahead in range(place + 1, min(place + 4, start)):
             piece = self._pieces[ahead]
             if "reporter" in piece.roles:
@@ -329,9 +347,11 @@ class Judge:
             # "When should I worry, at 160/100?"
             begin = self._sentence_start(start)
             words = [p for p in self._pieces[begin:start] if p.kind is Kind.WORD]
-        if not words:
-            return False
         after = self._at(end + 1)
+        if not words:
+            opens = self._at(start - 1)
+            opens_question = opens is not None and opens.text == _QUESTION_OPENS
+            return opens_question and after is not None and "asked_after" in after.roles
         if after is not None and "asked_after" in after.roles:
             asked = any(not _ASKING.isdisjoint(w.roles) for w in words)
             if asked:
@@ -339,6 +359,8 @@ class Judge:
         own = any("measured_by_me" in w.roles for w in words)
         if any("asked_verb" in w.roles for w in words) and not own:
             return True
+        if any("asking_marked" in w.roles for w in words) and self._is_marked(begin, end):
+            return not own
         if any("supposing" in w.roles for w in words[:4]) and "clause_word" not in words[-1].roles:
             return not any("measured_verb" in w.roles for w in words) or any(
                 "if_word" in w.roles for w in words[:4]
@@ -350,6 +372,16 @@ class Judge:
         ):
             return False
         return not own and not self._only_states(words, end)
+
+    def _is_marked(self, begin: int, end: int) -> bool:
+        """Whether the clause has marks of a question, before it or right behind it."""
+        opens = self._at(begin - 1)
+        if opens is not None and opens.text == _QUESTION_OPENS:
+            return True
+        for piece in self._pieces[end + 1 : end + 1 + _SENTENCE_REACH]:
+            if piece.text in ENDS or piece.text in PARTS or piece.text == _QUESTION_OPENS:
+                return piece.text == "?"
+        return False
 
     def _only_states(self, words: Sequence[Piece], end: int) -> bool:
         """ "Was 141/86 when I did it": no question, only the "it" before "was" left out."""

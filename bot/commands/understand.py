@@ -29,6 +29,7 @@ Input, one object a line:
 `now` is the moment of the message with the offset of the writer's own local time.
 
 Example: cuffbell understand < messages.jsonl
+         cuffbell understand --language es < mensajes.jsonl
          cuffbell understand --explain "127/74, bit dizzy"
 """
 
@@ -56,22 +57,22 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
         "--language",
         metavar="CODE",
         default=ENGLISH,
-        help="for --explain: the language that it is written in (default: %(default)s)",
+        help=f"in which the messages are written: {', '.join(languages())} (default: %(default)s)",
     )
     parser.set_defaults(run=_run_command)
 
 
 def _run_command(arguments: argparse.Namespace) -> int:
+    if arguments.language not in languages():
+        known = ", ".join(languages())
+        sys.stderr.write(f"cuffbell understand: --language: must be one of {known}\n")
+        return 2
     if arguments.explain is None:
-        return run(sys.stdin.buffer, sys.stdout.buffer)
+        return run(sys.stdin.buffer, sys.stdout.buffer, arguments.language)
     try:
         now = _moment(arguments.now) if arguments.now else datetime.now().astimezone()
     except _NoMessageError as error:
         sys.stderr.write(f"cuffbell understand: --now: {error}\n")
-        return 2
-    if arguments.language not in languages():
-        known = ", ".join(languages())
-        sys.stderr.write(f"cuffbell understand: --language: must be one of {known}\n")
         return 2
     if isinstance(sys.stdout, io.TextIOWrapper):
         # A terminal without Unicode shows the number of what it cannot draw.
@@ -81,23 +82,23 @@ def _run_command(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def run(stdin: BinaryIO, stdout: BinaryIO) -> int:
+def run(stdin: BinaryIO, stdout: BinaryIO, language: str = ENGLISH) -> int:
     """Answer every line of `stdin` (UTF-8) with one of `stdout`, each sent on at once. Status 0."""
     for line in stdin:
         # ASCII escapes, because an id or a text may hold half a surrogate pair.
-        stdout.write(json.dumps(answer(line)).encode("ascii") + b"\n")
+        stdout.write(json.dumps(answer(line, language)).encode("ascii") + b"\n")
         stdout.flush()
     return 0
 
 
-def answer(line: bytes) -> dict[str, Any]:
-    """What one line of input is answered with, ready for JSON."""
+def answer(line: bytes, language: str = ENGLISH) -> dict[str, Any]:
+    """What one line of input, written in the language, is answered with, ready for JSON."""
     message: dict[str, Any] = {}
     try:
         message = _message(line)
         if not isinstance(message.get("text"), str):
             raise _NoMessageError("the object has no `text`, or it is no string")
-        understood = understand(message["text"], _moment(message.get("now")))
+        understood = understand(message["text"], _moment(message.get("now")), language)
     except _NoMessageError as error:
         return {"id": message.get("id"), **as_json(Understood()), "error": str(error)}
     except OverflowError:

@@ -172,8 +172,34 @@ def test_explain_refuses_a_moment_that_is_none() -> None:
     assert b"ISO 8601" in done.stderr
 
 
-def test_explain_refuses_a_language_that_it_does_not_know() -> None:
-    done = command("--language", "xx", "--explain", "128/76")
+@pytest.mark.parametrize("words", [(), ("--explain", "128/76")])
+def test_a_language_without_a_lexicon_is_refused_with_those_that_there_are(
+    words: tuple[str, ...],
+) -> None:
+    done = command("--language", "xx", *words, given=line("128/76"))
 
-    assert done.returncode == 2
-    assert b"must be one of en" in done.stderr
+    assert (done.returncode, done.stdout) == (2, b"")
+    assert b"must be one of en, es" in done.stderr
+
+
+def test_messages_are_read_in_the_language_that_was_named() -> None:
+    given = line("142 sobre 91, me falta el aire")
+
+    named = json.loads(command("--language", "es", given=given).stdout)
+    usual = json.loads(command(given=given).stdout)
+
+    assert list(named) == list(usual) == KEYS
+    assert (named["readings"][0]["systolic"], named["readings"][0]["diastolic"]) == (142, 91)
+    assert (named["symptoms"], named["alarm"]) == (["breathlessness"], "emergency")
+    assert usual["symptoms"] == []
+
+
+@pytest.mark.parametrize(
+    ("language", "text"), [("en", "my chest hurts"), ("es", "me duele el pecho")]
+)
+def test_explain_reads_in_the_language_that_was_named(language: str, text: str) -> None:
+    done = command("--language", language, "--now", NOW, "--explain", text)
+
+    assert done.returncode == 0
+    assert b"red flag chest_pain" in done.stdout
+    assert done.stdout.endswith(b"alarm     emergency\n")

@@ -14,7 +14,7 @@ import sys
 import threading
 import webbrowser
 from collections.abc import AsyncIterator, Iterator, Sequence
-from contextlib import asynccontextmanager, contextmanager
+from contextlib import AbstractAsyncContextManager, asynccontextmanager, contextmanager
 from dataclasses import dataclass
 from datetime import time, timedelta
 from pathlib import Path
@@ -83,14 +83,24 @@ class Trial:
     working: asyncio.Task[None]  #: ends only when the program does
 
 
-def try_locally(folder: Path, *, ports: Sequence[int], fresh: bool, open_browser: bool) -> int:
+def try_locally(
+    folder: Path,
+    *,
+    ports: Sequence[int],
+    fresh: bool,
+    open_browser: bool,
+    language: str | None = None,
+) -> int:
     """Run the trial on the first free port until Ctrl-C or SIGTERM; the exit status.
+
+    `language`: of the people's chat programs; None goes on with the one from before.
 
     Raises:
         CuffbellError: the folder or the port is in use, or the folder cannot be read.
     """
+    start = running(folder, ports=ports, fresh=fresh, language=language)
     try:
-        return asyncio.run(_until_signal(folder, ports, fresh=fresh, open_browser=open_browser))
+        return asyncio.run(_until_signal(start, folder, open_browser=open_browser))
     except StorageError as error:
         raise CuffbellError(str(error)) from error
     except OSError as error:
@@ -98,11 +108,11 @@ def try_locally(folder: Path, *, ports: Sequence[int], fresh: bool, open_browser
 
 
 async def _until_signal(
-    folder: Path, ports: Sequence[int], *, fresh: bool, open_browser: bool
+    start: AbstractAsyncContextManager[Trial], folder: Path, *, open_browser: bool
 ) -> int:
     stopping = asyncio.Event()
     stop_at_signals(stopping.set)
-    async with running(folder, ports=ports, fresh=fresh) as trial:
+    async with start as trial:
         sys.stdout.write(_greeting(trial.base, folder))
         sys.stdout.flush()
         if open_browser and _has_screen():
@@ -119,6 +129,7 @@ async def running(
     *,
     ports: Sequence[int] = (0,),
     fresh: bool = False,
+    language: str | None = None,
     database_url: str | None = None,
 ) -> AsyncIterator[Trial]:
     """A trial that runs while the block does.
@@ -126,6 +137,8 @@ async def running(
     Args:
         ports: the first free one of these; 0 is any free one.
         fresh: forget what the folder holds.
+        language: of the people's chat programs, a tag such as "es"; None keeps the one from
+            before, at first English.
         database_url: instead of the SQLite file in the folder.
 
     Raises:
@@ -136,7 +149,7 @@ async def running(
             _empty(folder)
     office = Office(open_database(database_url or f"sqlite:///{folder / DATABASE_FILE}"))
     try:
-        async with _program_running(office, folder, ports) as trial:
+        async with _program_running(office, folder, ports, language) as trial:
             yield trial
     finally:
         office.close()
@@ -144,7 +157,7 @@ async def running(
 
 @asynccontextmanager
 async def _program_running(
-    office: Office, folder: Path, ports: Sequence[int]
+    office: Office, folder: Path, ports: Sequence[int], language: str | None
 ) -> AsyncIterator[Trial]:
     async def deliver() -> None:
         await program.delivery.drained()
@@ -154,7 +167,7 @@ async def _program_running(
     chat, base = await _started_chat(folder / CHAT_FOLDER, clock, token, ports)
     try:
         with office.database.work() as work:
-            _settle_people(work, chat)
+            _settle_people(work, chat, language)
         client = make_client(token, base)
         program = Program(office, client, rate=_RATE, invented=True, chat_pause=_CHAT_PAUSE)
         working = asyncio.create_task(program.run())
@@ -197,7 +210,7 @@ async def _started_chat(
     )
 
 
-def _settle_people(work: Work, chat: LocalChat) -> None:
+def _settle_people(work: Work, chat: LocalChat, language: str | None) -> None:
     """Put the people into the local chat; at the first start with real invitations.
 
     The invitations are committed after the chat has them: a crash in between makes new ones.
@@ -208,9 +221,8 @@ def _settle_people(work: Work, chat: LocalChat) -> None:
         code = work.invite(_invite(person, patient_code)) if is_first else None
         if person.role is Role.PATIENT:
             patient_code = code
-        chat.add_person(
-            person.name, person.role, person.zone, None if code is None else f"/start {code}"
-        )
+        invitation = None if code is None else f"/start {code}"
+        chat.add_person(person.name, person.role, person.zone, invitation, language)
 
 
 def _invite(person: InventedPerson, patient_code: str | None) -> Invite:

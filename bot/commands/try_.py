@@ -29,6 +29,8 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
     add("--fresh", action="store_true", help="begin anew: forget what was said there before")
     port_help = f"port of the page (default: {USUAL_PORT}, or the next free one)"
     add("--port", type=_port, help=port_help)
+    language_help = "in which the people's chat programs are set (default: as before, at first en)"
+    add("--language", metavar="CODE", help=language_help)
     add("--no-browser", action="store_true", help="only print the address of the page")
     parser.set_defaults(run=run)
 
@@ -38,6 +40,8 @@ def run(arguments: argparse.Namespace) -> int:
     from bot.commands.opened import load_settings
 
     settings = load_settings()
+    if arguments.language is not None:
+        _check_language(arguments.language)
     from bot.trial import try_locally
 
     return try_locally(
@@ -45,7 +49,18 @@ def run(arguments: argparse.Namespace) -> int:
         ports=_ports(arguments.port),
         fresh=arguments.fresh,
         open_browser=not arguments.no_browser,
+        language=arguments.language,
     )
+
+
+def _check_language(wanted: str) -> None:
+    """Refuse a language without wording: the bot would answer in English as if nothing was."""
+    from bot.errors import CuffbellError
+    from bot.wording.catalogue import languages
+
+    if wanted not in languages():
+        known = ", ".join(languages())
+        raise CuffbellError(f"--language {wanted}: must be one of {known}.")
 
 
 def _ports(wanted: int | None) -> range | tuple[int]:

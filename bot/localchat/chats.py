@@ -41,6 +41,7 @@ class Chat:
     name: str
     role: str
     zone: str
+    language: str  #: of the person's chat program, a tag such as "es"
     invitation: str | None
     started: bool
     standing: Standing
@@ -60,7 +61,7 @@ class Chat:
 
     def user(self) -> Json:
         """The person of a private chat as an object of the Bot API."""
-        return {"id": self.id, "is_bot": False, **_names(self.name), "language_code": "en"}
+        return {"id": self.id, "is_bot": False, **_names(self.name), "language_code": self.language}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,22 +102,26 @@ class Chats:
 
     # Chats
 
-    def add_person(self, name: str, role: str, zone: str, invitation: str | None) -> Chat:
+    def add_person(
+        self, name: str, role: str, zone: str, invitation: str | None, language: str | None
+    ) -> Chat:
         """The person's private chat; the same one again for the same name.
 
-        Role and zone are renewed. A new invitation replaces the old one, None leaves it.
+        Role and zone are renewed. A new invitation or language replaces the old one, None
+        leaves it.
         """
         with self._store.transaction():
             known = self._store.row("SELECT id, invitation FROM chat WHERE name = ?", (name,))
             if known is None:
                 chat = self._next_id("MAX(id) + 1", "id > 0", _FIRST_PERSON)
                 self._insert_chat(chat, "private", name, role, zone, invitation, ())
-                return self.chat(chat)
-            chat = int(known["id"])
+            else:
+                chat = int(known["id"])
             self._store.execute(
-                "UPDATE chat SET role = ?, zone = ? WHERE id = ?", (role, zone, chat)
+                "UPDATE chat SET role = ?, zone = ?, language = COALESCE(?, language) WHERE id = ?",
+                (role, zone, language, chat),
             )
-            if invitation is not None and invitation != known["invitation"]:
+            if known is not None and invitation is not None and invitation != known["invitation"]:
                 self._store.execute(
                     "UPDATE chat SET invitation = ?, invitation_used = 0 WHERE id = ?",
                     (invitation, chat),
@@ -272,6 +277,7 @@ def _chat(row: sqlite3.Row) -> Chat:
         name=row["name"],
         role=row["role"],
         zone=row["zone"],
+        language=row["language"],
         invitation=None if row["invitation_used"] else row["invitation"],
         started=bool(row["started"]),
         standing=Standing(row["standing"]),

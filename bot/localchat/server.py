@@ -124,7 +124,9 @@ class LocalChat:
             await self._runner.cleanup()
         self._exchange.store.close()
 
-    def add_person(self, name: str, role: str, zone: str, invitation: str | None) -> int:
+    def add_person(
+        self, name: str, role: str, zone: str, invitation: str | None, language: str | None = None
+    ) -> int:
         """The id of the person's private chat, the same one for the same name.
 
         Args:
@@ -132,8 +134,10 @@ class LocalChat:
             zone: the IANA zone in which the page shows times.
             invitation: the text to send to join, offered until it was sent; None keeps
                 the one from before.
+            language: of the person's chat program, as the bot is told it; None keeps the
+                one from before, at first English.
         """
-        chat = self._exchange.chats.add_person(name, role, zone, invitation)
+        chat = self._exchange.chats.add_person(name, role, zone, invitation, language)
         self._exchange.listeners.tell("chats")
         return chat.id
 

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
-_VERSION: Final = 1
+_VERSION: Final = 2
 _SCHEMA: Final = """
 CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE chat (
@@ -28,7 +28,8 @@ CREATE TABLE chat (
     started INTEGER NOT NULL DEFAULT 0,
     standing TEXT NOT NULL DEFAULT 'open',
     members TEXT NOT NULL DEFAULT '[]',
-    reply_keyboard TEXT
+    reply_keyboard TEXT,
+    language TEXT NOT NULL DEFAULT 'en'
 );
 CREATE TABLE message (
     id INTEGER PRIMARY KEY,
@@ -54,6 +55,8 @@ CREATE TABLE file (
 CREATE TABLE pending_update (id INTEGER PRIMARY KEY, kind TEXT NOT NULL, content TEXT NOT NULL);
 CREATE TABLE callback (id TEXT PRIMARY KEY, chat INTEGER NOT NULL, pressed_at REAL NOT NULL);
 """
+#: What brings a folder of an older version up to date, by that version.
+_UPGRADES: Final = {1: "ALTER TABLE chat ADD COLUMN language TEXT NOT NULL DEFAULT 'en';"}
 
 
 class NewerFolderError(RuntimeError):
@@ -171,7 +174,8 @@ class Store:
         if version > _VERSION:
             self.close()
             raise NewerFolderError
-        if version == 0:
+        changes = [_SCHEMA] if version == 0 else [_UPGRADES[v] for v in range(version, _VERSION)]
+        if changes:
             self._connection.executescript(
-                f"BEGIN IMMEDIATE; {_SCHEMA} PRAGMA user_version={_VERSION}; COMMIT;"
+                f"BEGIN IMMEDIATE; {' '.join(changes)} PRAGMA user_version={_VERSION}; COMMIT;"
             )

@@ -48,6 +48,7 @@ def chat_view(
         "name": chat.name,
         "role": chat.role,
         "zone": chat.zone,
+        "language": chat.language,
         "invitation": chat.invitation,
         "blocked": chat.standing is Standing.BLOCKED,
         "typing": typing,

@@ -120,11 +120,14 @@ def getter(name: str) -> Method:
 
 
 def commands_shown(exchange: Exchange, chat: Chat) -> list[Json]:
-    """The commands a person sees in a chat: the narrowest scope that has any."""
+    """The commands a person sees in a chat: the narrowest scope that has any.
+
+    In each the person's own language comes before that of everybody.
+    """
     kept = exchange.store.setting("commands", {})
     kind = "all_group_chats" if chat.is_group else "all_private_chats"
     for scope in ({"type": "chat", "chat_id": chat.id}, {"type": kind}, {"type": "default"}):
-        for language in ("en", ""):
+        for language in (chat.language, ""):
             found = kept.get(_scope_key(scope, language))
             if found:
                 return list(found)

@@ -37,7 +37,7 @@ export class Composer {
   drawField(person) {
     this.field = make("textarea", {
       rows: "1", placeholder: "Write to Cuffbell", enterkeyhint: "send", autocomplete: "off",
-      "aria-label": `Message from ${person.name} to Cuffbell`,
+      "aria-label": `Message from ${person.name} to Cuffbell`, lang: person.language,
       oninput: () => this.grow(), onkeydown: (event) => this.onKey(event),
     });
     this.sendButton = make("button", { type: "submit", class: "send" }, "Send");

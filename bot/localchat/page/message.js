@@ -18,7 +18,7 @@ const KINDS = {
 /**
  * The element of `message`.
  *
- * `reader` has `zone` and `name`; `quoted` is the message answered to, or null; `actions` has
+ * `reader` has `zone`, `name` and `language`; `quoted` is the message answered to, or null; `actions` has
  * `press(message, button)`, `answer(message)`, `change(message)` and `openPicture(message)`.
  */
 export function drawMessage(message, reader, quoted, actions) {
@@ -29,9 +29,9 @@ export function drawMessage(message, reader, quoted, actions) {
     quoted === null ? null : drawQuote(quoted),
     drawPicture(message, actions),
     drawDocument(message),
-    drawWords(message),
+    drawWords(message, reader),
     drawFoot(message, reader, actions),
-    drawButtons(message, actions),
+    drawButtons(message, reader, actions),
   );
 }
 
@@ -75,8 +75,8 @@ export function sizeWords(bytes) {
   return `${(bytes / 1_000_000).toFixed(1)} MB`;
 }
 
-function drawWords(message) {
-  if (message.html) return make("div", { class: "words" }, safeFragment(message.html));
+function drawWords(message, reader) {
+  if (message.html) return make("div", { class: "words", lang: reader.language }, safeFragment(message.html));
   if (message.photo !== null || message.document !== null) return null;
   return make("div", { class: "words kind" }, messageWords(message));
 }
@@ -99,9 +99,9 @@ function noteTool(name, verb, message, run) {
   }, icon(name === "change" ? "pencil" : name));
 }
 
-function drawButtons(message, actions) {
+function drawButtons(message, reader, actions) {
   if (message.buttons.length === 0) return null;
-  const rows = message.buttons.map((row) => make("div", { class: "button-row" },
+  const rows = message.buttons.map((row) => make("div", { class: "button-row", lang: reader.language },
     ...row.map((button) => drawButton(message, button, actions))));
   return make("div", { class: "buttons", role: "group", "aria-label": "Answers to this message" }, ...rows);
 }

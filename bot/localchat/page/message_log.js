@@ -11,7 +11,7 @@ import { dayKey, dayName } from "./moments.js";
 const NEAR_END = 80;
 
 export class MessageLog {
-  /** `reader` has `zone` and `name`; `actions` as `drawMessage` wants them. */
+  /** `reader` has `zone`, `name` and `language`; `actions` as `drawMessage` wants them. */
   constructor(reader, actions) {
     this.reader = reader;
     this.actions = actions;

@@ -20,7 +20,7 @@ const INVENTED_NUMBER = "+441632960001";
 export class Pane {
   constructor(chat) {
     this.chat = chat;
-    this.log = new MessageLog({ zone: chat.zone, name: chat.name }, {
+    this.log = new MessageLog({ zone: chat.zone, name: chat.name, language: chat.language }, {
       press: (message, button) => this.attempt(() => this.post("press", { message_id: message.id, data: button.data })),
       answer: (message) => this.composer.answer(message),
       change: (message) => this.composer.startChanging(message),
@@ -109,7 +109,7 @@ export class Pane {
     this.leaveFocus(this.keyboard);
     this.keyboard.hidden = keyboard === null;
     this.composer.suggest(keyboard?.placeholder);
-    this.keyboard.replaceChildren(...(keyboard?.rows ?? []).map((row) => make("div", { class: "button-row" },
+    this.keyboard.replaceChildren(...(keyboard?.rows ?? []).map((row) => make("div", { class: "button-row", lang: this.chat.language },
       ...row.map((button) => make("button", {
         type: "button", class: "choice", onclick: () => this.answer(button, keyboard),
       }, button.text)))));

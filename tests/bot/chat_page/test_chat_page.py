@@ -78,6 +78,23 @@ async def test_typed_markup_stays_text(stage: Stage) -> None:
     await expect(stage.log(HOLLIS).locator("img")).to_have_count(0)
 
 
+async def test_what_is_said_in_a_chat_is_marked_with_the_language_of_its_program(
+    stage: Stage,
+) -> None:
+    stage.chat.add_person(HOLLIS, "patient", "Europe/Lisbon", None, "es")
+    await stage.join(HOLLIS, WREN)
+    await stage.open()
+    buttons = InlineKeyboardMarkup([[InlineKeyboardButton("Empezar", callback_data="token-9")]])
+    await stage.says(HOLLIS, "Es hora de medirse", reply_markup=buttons)
+    await stage.says(WREN, "Hollis has not measured")
+    said = stage.log(HOLLIS).locator(".words", has_text="Es hora")
+    await expect(said).to_have_attribute("lang", "es")
+    await expect(stage.log(HOLLIS).locator(".button-row")).to_have_attribute("lang", "es")
+    await expect(stage.field(HOLLIS)).to_have_attribute("lang", "es")
+    said = stage.log(WREN).locator(".words", has_text="not measured")
+    await expect(said).to_have_attribute("lang", "en")
+
+
 async def test_days_are_separated_by_the_local_calendar(stage: Stage) -> None:
     stage.clock.moment = stage.clock.moment.replace(hour=2)
     await stage.join(HOLLIS, WREN)

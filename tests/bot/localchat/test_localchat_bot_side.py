@@ -11,7 +11,7 @@ import pytest
 from telegram import Bot, BotCommand, BotCommandScopeChat
 from telegram.error import BadRequest
 
-from bot.localchat import Visitor
+from bot.localchat import LocalChat, Visitor
 from bot.localchat.methods import METHODS
 
 TOKEN = "7000:invented-token-of-the-tests"
@@ -48,6 +48,20 @@ async def test_commands_are_kept_by_scope_and_shown_to_the_person(
         await bot.set_my_commands([BotCommand("Week!", "x")])
     with pytest.raises(BadRequest, match="Bot_command_description_invalid"):
         await bot.set_my_commands([BotCommand("week", "x" * 257)])
+
+
+async def test_commands_are_shown_in_the_language_of_the_persons_program(
+    bot: Bot, chat: LocalChat, hollis: Visitor
+) -> None:
+    for description, language in (("The picture", None), ("La imagen", "es")):
+        await bot.set_my_commands([BotCommand("week", description)], language_code=language)
+
+    async def shown(language: str) -> str:
+        chat.add_person("Hollis Brandreth", "patient", "Europe/Lisbon", None, language)
+        return str((await hollis.chat())["commands"][0]["description"])
+
+    assert await shown("en") == "The picture"
+    assert await shown("es") == "La imagen"
 
 
 async def test_texts_about_the_bot_are_kept(bot: Bot) -> None:

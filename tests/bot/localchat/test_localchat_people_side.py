@@ -46,6 +46,7 @@ async def test_the_state_names_clock_folder_and_chats(
                 "name": "Hollis Brandreth",
                 "role": "patient",
                 "zone": "Europe/Lisbon",
+                "language": "en",
                 "invitation": "/start INVENTED",
                 "blocked": False,
                 "typing": False,
@@ -373,6 +374,34 @@ async def test_a_bot_that_was_removed_cannot_write(
 
     with pytest.raises(Forbidden, match="bot was kicked from the group chat"):
         await bot.send_message(group_id, "Hello")
+
+
+async def test_a_chat_program_keeps_its_language_until_another_is_set(
+    chat: LocalChat, hollis: Visitor
+) -> None:
+    def renewed(language: str | None) -> None:
+        chat.add_person("Hollis Brandreth", "patient", "Europe/Lisbon", None, language)
+
+    found = [(await hollis.chat())["language"]]
+    for language in ("es", None, "en"):
+        renewed(language)
+        found.append((await hollis.chat())["language"])
+
+    assert found == ["en", "es", "es", "en"]
+
+
+def test_a_folder_of_the_first_version_is_brought_up_to_date(tmp_path: Path) -> None:
+    file = tmp_path / "chat.sqlite"
+    store = Store(file)
+    store.execute("INSERT INTO chat (id, kind, name, role, zone) VALUES (7, 'private', '', '', '')")
+    store.execute("ALTER TABLE chat DROP COLUMN language")
+    store.execute("PRAGMA user_version=1")
+    store.close()
+
+    again = Store(file)
+
+    assert [tuple(row) for row in again.rows("SELECT id, language FROM chat")] == [(7, "en")]
+    again.close()
 
 
 def test_a_folder_of_a_newer_version_is_refused(tmp_path: Path) -> None:

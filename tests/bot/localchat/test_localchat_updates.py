@@ -311,6 +311,23 @@ async def test_blocking_is_told_as_a_change_of_membership(bot: Bot, hollis: Visi
     ] == [("member", "kicked"), ("kicked", "member")]
 
 
+async def test_the_bot_is_told_the_language_of_the_persons_program(
+    bot: Bot, chat: LocalChat, hollis: Visitor, hollis_id: int
+) -> None:
+    keyboard = InlineKeyboardMarkup([[InlineKeyboardButton("Ready", callback_data="token")]])
+    await bot.send_message(hollis_id, "Ready?", reply_markup=keyboard)
+    chat.add_person("Hollis Brandreth", "patient", "Europe/Lisbon", None, "es")
+
+    await hollis.say("142 sobre 91")
+    await hollis.press("Ready")
+
+    *_, said, pressed = await bot.get_updates()
+    assert said.effective_user is not None
+    assert said.effective_user.language_code == "es"
+    assert pressed.callback_query is not None
+    assert pressed.callback_query.from_user.language_code == "es"
+
+
 async def test_chats_and_updates_go_on_after_a_restart(
     tmp_path: Path, clock: Any, open_bot: Any
 ) -> None:

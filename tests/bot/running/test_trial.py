@@ -58,6 +58,36 @@ async def test_a_later_start_goes_on_with_chats_people_and_clock(tmp_path: Path)
     assert answer["text"]
 
 
+async def test_the_people_have_chat_programs_in_the_language_that_was_chosen(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "try"
+    for chosen, expected in ((None, "en"), ("es", "es"), (None, "es")):
+        async with (
+            running(folder, language=chosen) as trial,
+            Visitor(trial.base, HOLLIS) as hollis,
+        ):
+            found = {chat["language"] for chat in (await hollis.state())["chats"]}
+        assert found == {expected}
+
+
+async def test_a_language_without_wording_is_refused_with_those_that_there_are(
+    tmp_path: Path,
+) -> None:
+    done = await asyncio.to_thread(
+        subprocess.run,
+        [sys.executable, "-m", "bot.cli", "try", "--no-browser", "--language", "xx"],
+        env=os.environ | {"CUFFBELL_DATA": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert done.returncode == 2
+    assert "--language xx: must be one of en, es" in done.stderr
+    assert not (tmp_path / "try").exists()
+
+
 async def test_fresh_forgets_chats_and_people_and_nothing_else(tmp_path: Path) -> None:
     folder = tmp_path / "try"
     folder.mkdir()

@@ -108,6 +108,10 @@ class Matcher:
                 found |= self.slots_of(meant)
         return found
 
+    def knows(self, word: str) -> bool:
+        """Whether a folded word is one of the lexicon's, a slip for one, or an ordinary one."""
+        return word in self._ordinary or bool(self.slots_of(word))
+
     def _unjoin(self, word: str) -> tuple[str, ...]:
         """The two known words that are run together in `word`, or the word itself."""
         if len(word) < 2 * _PART_FROM + 1 or self.slots_of(word) or word in self._ordinary:

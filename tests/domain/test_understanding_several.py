@@ -1,0 +1,75 @@
+"""Who writes in another language than the one they chose is understood all the same."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from domain.danger import MORE_RED_FLAGS, RED_FLAGS
+from domain.understanding import Intent, understand, understand_any
+from tests.domain.message_tables import symptom_rows
+
+NOW = datetime(2026, 3, 10, 9, tzinfo=UTC)
+FLAGS = RED_FLAGS | MORE_RED_FLAGS
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "code"),
+    [
+        ("en", "me duele mucho el pecho", "chest_pain"),
+        ("en", "142/91, no puedo respirar", "breathlessness"),
+        ("en", "se me durmió el brazo izquierdo", "one_sided_weakness"),
+        ("es", "my chest hurts", "chest_pain"),
+        ("es", "142/91 and my face is drooping on one side", "face_droop"),
+        ("es", "fainted in the kitchen", "fainting"),
+    ],
+)
+def test_a_red_flag_counts_in_any_language(language: str, text: str, code: str) -> None:
+    assert code in understand_any(text, NOW, language).symptoms
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "pair"),
+    [
+        ("en", "ciento cuarenta y dos sobre noventa", (142, 90)),
+        ("es", "one forty two over ninety", (142, 90)),
+        ("es", "my top number is 142 and bottom 90", (142, 90)),
+    ],
+)
+def test_a_reading_that_only_another_language_sees_is_taken(
+    language: str, text: str, pair: tuple[int, int]
+) -> None:
+    (reading,) = understand_any(text, NOW, language).readings
+
+    assert (reading.systolic, reading.diastolic) == pair
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "intent"),
+    [
+        ("es", "took my tablets this morning", Intent.MEDICINE),
+        ("en", "ya tomé la pastilla esta mañana", Intent.MEDICINE),
+        ("en", "heavy handed with the salt", Intent.OTHER),
+        ("en", "is 130/80 good?", Intent.QUESTION),
+        ("es", "¿qué quiere decir 160/100?", Intent.QUESTION),
+    ],
+)
+def test_what_a_foreign_text_is_for_is_understood_and_an_own_one_is_left_alone(
+    language: str, text: str, intent: Intent
+) -> None:
+    assert understand_any(text, NOW, language).intent is intent
+
+
+def test_the_other_languages_raise_no_alarm_over_ordinary_english() -> None:
+    calm = [row.text for row in symptom_rows()]
+    calm = [text for text in calm if not {s.code for s in understand(text, NOW).signs} & FLAGS]
+    assert len(calm) > 1_500
+
+    alarmed = [
+        text
+        for text in calm
+        if {sign.code for sign in understand_any(text, NOW, "en").signs} & FLAGS
+    ]
+
+    assert alarmed == []

@@ -10,6 +10,7 @@ from domain.understanding.links import Link
 from domain.understanding.pieces import Piece
 
 _LONGEST_GAP: Final = 12
+_LONGEST_TOLD: Final = 3  #: pieces of ", it was" between two pairs
 _LONGEST_RANGE: Final = 20  #: mmHg between the ends of a range of one number
 _SENTENCE_ENDS: Final = frozenset({".", "!", ";", "\n"})
 
@@ -39,7 +40,7 @@ def replaces(pieces: Sequence[Piece], left: Pair, right: Pair) -> bool:
     gap = _gap(pieces, left, right)
     if len(gap) > _LONGEST_GAP:
         return False
-    if _is_change(pieces, left, gap):
+    if _is_change(pieces, left, gap) or _was_told(pieces, left, gap):
         return True
     for piece in reversed(gap):
         if "replaces" in piece.roles or "no_word" in piece.roles:
@@ -62,6 +63,12 @@ def _is_change(pieces: Sequence[Piece], left: Pair, gap: Sequence[Piece]) -> boo
         and bool(gap)
         and all("change_link" in p.roles or p.text == "," for p in gap)
     )
+
+
+def _was_told(pieces: Sequence[Piece], left: Pair, gap: Sequence[Piece]) -> bool:
+    """Whether the first was only told ("I put 143/82, it was 134/82")."""
+    told = any("told_before" in p.roles for p in pieces[max(0, left.start - 3) : left.start])
+    return told and any("is_really" in p.roles for p in gap) and len(gap) <= _LONGEST_TOLD
 
 
 def only_maybe(pieces: Sequence[Piece], pair: Pair) -> bool:

@@ -18,11 +18,17 @@ from domain.understanding.result import Intent, Span
 _WITH_NUMBER: Final = "correction_of_number"
 
 #: A question that holds these words asks about them; it does not do them.
-_ONLY_TOLD: Final = frozenset({Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, "postpone_after"})
+_ONLY_TOLD: Final = frozenset({Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, "postpone_after", "postpone_while"})
 #: What is wanted of the program: never in the words that tell a symptom ("won't stop").
 _OF_THE_BOT: Final = frozenset({Intent.CORRECTION, Intent.UNDO, Intent.STOP})
 _ASKED_FOR: Final = "postpone_asked"
 _UNTIL: Final = "postpone_after"
+#: "I am out walking": a pause, but only an excuse beside "not today".
+_WHILE: Final = "postpone_while"
+#: Words of a pause in another sense ("speak to you soon"): what wants a pause is not in them.
+_NOT_MEANT: Final = "not_meant"
+_PUT_OFF: Final = frozenset({Intent.POSTPONE, Intent.SKIP, _UNTIL})
+_THEIR_VERBS: Final = 3  #: words between somebody else and what they did
 _CLAUSE: Final = 8  #: words before a wording in which a verb of the past is looked for
 
 _AFTER_SYMPTOM: Final = (Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, Intent.QUESTION)
@@ -47,18 +53,23 @@ def intent_cues(
     people = {m.start for m in matches if rules[m.rule].kind == "person"}
     others = {i for m in matches if rules[m.rule].kind == "person" for i in m.core}
     asking = {match.start for match in found if rules[match.rule].code == Intent.QUESTION}
+    not_meant = {i for m in found if rules[m.rule].code == _NOT_MEANT for i in m.core}
     codes = set()
     for match in found:
         code = rules[match.rule].code
+        if code == _NOT_MEANT or (code in _PUT_OFF and not not_meant.isdisjoint(match.core)):
+            continue
         if code in _ONLY_TOLD and _is_asked(words, lexicon, asking, match):
             continue
         if code in _OF_THE_BOT and _overlaps(words, match, signs):
             continue
         if code in _ONLY_TOLD and _is_theirs(words, hits, lexicon, match.start - 1, others):
             continue
-        if code == _UNTIL and (symptom_named or _is_told(words, hits, lexicon, match, people)):
+        if code in {_UNTIL, _WHILE} and (symptom_named or _is_told(words, hits, lexicon, match, people)):
             continue
         codes.add(Intent.POSTPONE.value if code in {_UNTIL, _ASKED_FOR} else code)
+    if _WHILE in codes and Intent.SKIP not in codes:
+        codes.add(Intent.POSTPONE.value)
     return codes
 
 
@@ -67,10 +78,19 @@ def _overlaps(words: Words, match: Match, signs: Sequence[Span]) -> bool:
 
 
 def _is_theirs(words: Words, hits: Hits, lexicon: Lexicon, i: int, others: Collection[int]) -> bool:
-    """Whether somebody else stands right before it: "my wife took hers", "he will later"."""
-    if i < 0 or words.breaks[i + 1] > Break.NONE:
-        return False
-    return i in others or lexicon.groups["them"] in hits[i]
+    """Whether somebody else stands before it: "my wife took hers", "he will later".
+
+    Only verbs of theirs may stand between: "my husband is in hospital".
+    """
+    verbs = lexicon.words.get("their_verbs", frozenset())
+    for at in range(i, max(i - _THEIR_VERBS, 0) - 1, -1):
+        if words.breaks[at + 1] > Break.NONE:
+            return False
+        if at in others or lexicon.groups["them"] in hits[at]:
+            return True
+        if words.norms[at] not in verbs:
+            return False
+    return False
 
 
 def _is_told(
@@ -118,7 +138,9 @@ def choose_intent(
         mentioned: a symptom is denied or told of the past, or all is said to be well.
         asked: there is a question mark.
     """
-    if replaces or "correction" in cues or (number and _WITH_NUMBER in cues):
+    # "False reading, please remove": nothing is given in its place.
+    removes = Intent.UNDO in cues and not (number or replaces)
+    if (replaces or "correction" in cues or (number and _WITH_NUMBER in cues)) and not removes:
         return Intent.CORRECTION
     if reading:
         return Intent.READING

@@ -274,6 +274,8 @@ def change_of(
 
 def corrected(pieces: Sequence[Piece], place: int) -> bool:
     """Whether words just before the number say that it replaces another ("should be 77")."""
+    if _reads_as(pieces, place):
+        return True
     for back in range(place - 1, max(-1, place - 5), -1):
         piece = pieces[back]
         if "replaces_sure" in piece.roles or "change_verb" in piece.roles:
@@ -282,6 +284,21 @@ def corrected(pieces: Sequence[Piece], place: int) -> bool:
         if not passable and label_of(piece) is None:
             return False
     return False
+
+
+def _reads_as(pieces: Sequence[Piece], place: int) -> bool:
+    """ "read 147 as 127", "for 147 read 127": the number at `place` ends such words."""
+    before, ahead = place - 1, place - 2
+    if ahead < 1 or not pieces[ahead].is_number:
+        return False
+    lead = ahead
+    while lead and pieces[lead - 1].is_number:
+        lead -= 1
+    outer = pieces[lead - 1].roles if lead else frozenset()
+    between = pieces[before].roles
+    return ("read_as" in between and "read_verb" in outer) or (
+        "read_verb" in between and "read_as" in outer
+    )
 
 
 def number_before(pieces: Sequence[Piece], place: int) -> int | None:

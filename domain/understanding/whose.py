@@ -194,7 +194,7 @@ class Judge:
                 follower = self._at(place + 1)
                 if follower is not None and "own_object" in follower.roles:
                     return False
-            elif self._owns_device(place) or self._is_place(place):
+            elif self._owns_device(place) or self._is_place(place) or self._is_simile(place):
                 continue
             elif "person" in roles:
                 if not self._only_reports(place, start) and not self._turns(place, start):
@@ -232,6 +232,11 @@ class Judge:
             and device is not None
             and ("of_word" in of.roles and "device" in device.roles)
         )
+
+    def _is_simile(self, place: int) -> bool:
+        """Whether somebody is only compared to: "like somebody sitting on my chest"."""
+        before = self._at(place - 1)
+        return before is not None and "simile" in before.roles
 
     def _is_place(self, place: int) -> bool:
         """Whether somebody's is where the writer is: "at my sister's", "my son's house"."""

@@ -30,7 +30,11 @@ SYMPTOM_TABLES = (
     "symptom_messages_more.txt",
     "symptom_messages_fresh.txt",
 )
-INTENT_TABLES = ("intent_messages.txt", "intent_messages_fresh.txt")
+#: language -> its tables
+INTENT_TABLES = {
+    "en": ("intent_messages.txt", "intent_messages_fresh.txt", "intent_messages_wide.txt"),
+    "es": ("intent_messages_es.txt",),
+}
 
 
 class _Numbers(Protocol):
@@ -81,11 +85,11 @@ def symptom_rows() -> list[SymptomRow]:
     return rows
 
 
-def intent_rows() -> list[tuple[frozenset[str], str]]:
+def intent_rows(language: str = "en") -> list[tuple[frozenset[str], str]]:
     """All intents that are right, and the message."""
     return [
         (frozenset(code.strip("[]") for code in codes.split()), text)
-        for _, codes, text in _coded(INTENT_TABLES)
+        for _, codes, text in _coded(INTENT_TABLES[language])
     ]
 
 

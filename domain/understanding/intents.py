@@ -18,7 +18,9 @@ from domain.understanding.result import Intent, Span
 _WITH_NUMBER: Final = "correction_of_number"
 
 #: A question that holds these words asks about them; it does not do them.
-_ONLY_TOLD: Final = frozenset({Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, "postpone_after", "postpone_while"})
+_ONLY_TOLD: Final = frozenset(
+    {Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, "postpone_after", "postpone_while"}
+)
 #: What is wanted of the program: never in the words that tell a symptom ("won't stop").
 _OF_THE_BOT: Final = frozenset({Intent.CORRECTION, Intent.UNDO, Intent.STOP})
 _ASKED_FOR: Final = "postpone_asked"
@@ -27,7 +29,7 @@ _UNTIL: Final = "postpone_after"
 _WHILE: Final = "postpone_while"
 #: Words of a pause in another sense ("speak to you soon"): what wants a pause is not in them.
 _NOT_MEANT: Final = "not_meant"
-_PUT_OFF: Final = frozenset({Intent.POSTPONE, Intent.SKIP, _UNTIL})
+_PUT_OFF: Final = frozenset({Intent.POSTPONE, Intent.SKIP, _UNTIL, _WHILE})
 _THEIR_VERBS: Final = 3  #: words between somebody else and what they did
 _CLAUSE: Final = 8  #: words before a wording in which a verb of the past is looked for
 
@@ -65,7 +67,8 @@ def intent_cues(
             continue
         if code in _ONLY_TOLD and _is_theirs(words, hits, lexicon, match.start - 1, others):
             continue
-        if code in {_UNTIL, _WHILE} and (symptom_named or _is_told(words, hits, lexicon, match, people)):
+        told = symptom_named or _is_told(words, hits, lexicon, match, people)
+        if code in {_UNTIL, _WHILE} and told:
             continue
         codes.add(Intent.POSTPONE.value if code in {_UNTIL, _ASKED_FOR} else code)
     if _WHILE in codes and Intent.SKIP not in codes:

@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Sequence
 from typing import Final
 
+from domain.understanding import centimetres
 from domain.understanding.grouping import either_way, plausible
 from domain.understanding.labels import label_of
 from domain.understanding.links import Link, is_stroke, link_between
@@ -349,6 +350,8 @@ def _is_fraction(
         return False
     if first.whole <= 31 and second.whole <= 12 and not may_be_pressure:
         return True
+    if centimetres.spoken_in(vocabulary.lists) and centimetres.may_be(first.value, second.value):
+        return False
     small = first.whole <= 12 and second.whole <= 16 and not first.fraction
     return small and not plausible(first.whole, second.whole)
 

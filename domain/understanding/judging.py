@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from domain.understanding import kilopascals
+from domain.understanding import centimetres, kilopascals
 from domain.understanding.grouping import Amount, Pair, plausible
 from domain.understanding.labels import LOW
 from domain.understanding.links import Link
@@ -37,11 +37,16 @@ def judge(
         return unsure
     if pair.alternatives:
         return _ambiguous(pair.alternatives)
+    short = not kpa_said and centimetres.spoken_in(vocabulary.lists)
+    if short and (pair.first.is_whole != pair.second.is_whole):
+        return _implausible(pair)
+    other: tuple[tuple[int | None, int | None], ...] = ()
     if (kpa_said and not _clearly_mmhg(pair)) or kilopascals.looks_like_kpa(
         pair.first, pair.second
     ):
         first, second = kilopascals.to_mmhg(pair.first), kilopascals.to_mmhg(pair.second)
         doubts = frozenset({Doubt.KILOPASCAL})
+        other = ((centimetres.in_mmhg(pair.first), centimetres.in_mmhg(pair.second)),) * short
     else:
         if not (pair.first.is_whole and pair.second.is_whole):
             return _implausible(pair)
@@ -50,7 +55,7 @@ def judge(
     if pair.first_label == LOW:
         first, second = second, first
     if plausible(first, second):
-        return Verdict((first, second), doubts)
+        return Verdict((first, second), doubts, other)
     if plausible(second, first):
         return Verdict((second, first), doubts | {Doubt.SWAPPED}, _lost_hundred(first, second))
     return _implausible(pair)
@@ -78,7 +83,8 @@ def _implausible(pair: Pair) -> Verdict:
     possible: list[tuple[int | None, int | None]] = [typed]
     (least_first, most_first), (least_second, most_second) = _CMHG
     if least_first <= typed[0] <= most_first and least_second <= typed[1] <= most_second:
-        possible.append((typed[0] * 10, typed[1] * 10))
+        tens = (centimetres.in_mmhg(pair.first), centimetres.in_mmhg(pair.second))
+        possible.append(tens[::-1] if pair.first_label == LOW else tens)
     return Verdict(None, frozenset({Doubt.IMPLAUSIBLE}), tuple(possible))
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
-from domain.understanding import kilopascals
+from domain.understanding import centimetres, kilopascals
 from domain.understanding.alternatives import (
     are_alternatives,
     number_instead,
@@ -152,6 +152,9 @@ class _Reader:
         self._labelled = labels.single
         pairs = list(labels.pairs)
         self._claim(pairs)
+        said_short = centimetres.centimetre_pairs(self._pieces, self._words.lists)
+        pairs += said_short
+        self._claim(said_short)
         for chain in chains(self._pieces):
             pairs.extend(Grouper(self._pieces, chain).pairs())
         self._claim(pairs)
@@ -267,15 +270,18 @@ class _Reader:
         if found and not replaced:
             self._doubts.add(Doubt.INCOMPLETE)
             for single in found:
-                number = single.number
-                low = single.side == LOW
-                self._possible.append(
+                span, low = self._span((single.place,)), single.side == LOW
+                numbers = [single.number]
+                if centimetres.may_be_half(single.number, self._words.lists):
+                    numbers.append(single.number * 10)
+                self._possible += [
                     Possible(
                         systolic=None if low else number,
                         diastolic=number if low else None,
-                        span=self._span((single.place,)),
+                        span=span,
                     )
-                )
+                    for number in numbers
+                ]
         return change_of(found, pieces, self._pulses, self._wrong)
 
     def _claim_places(self, places: tuple[int, ...]) -> None:

@@ -6,6 +6,7 @@ Every text that people read stands in `<language>/*.po` beside this file, by key
     {at:time} 07:42        {at:day} Tuesday 10 March     {at:weekday} Tuesday
     {at} 10 March 2026     {at:moment} Tuesday 07:42   {n} 142    {n:one} 134.5
     {at:short} Tue 10   {at:dated} Tue 10 Mar   {at:dayofmonth} 10 Mar
+    {zone:city} Lisbon, of the IANA zone Europe/Lisbon
 
 How a language writes each of these is an entry of its own, `date.<word>` in `common.po`.
 HTML marks in a text are kept by `html` and taken out by `plain`; values are always escaped.
@@ -25,7 +26,7 @@ from importlib import resources
 from typing import Final
 
 from babel import Locale
-from babel.dates import format_date, format_datetime, format_time
+from babel.dates import format_date, format_datetime, format_time, get_timezone_location
 from babel.lists import format_list
 from babel.messages.catalog import Catalog
 from babel.messages.mofile import write_mo
@@ -97,8 +98,18 @@ class Wording:
             case Fraction():
                 places = "0.0" if spec == "one" else "0"
                 return format_decimal(float(value), format=places, locale=self.locale)
+            case str() if spec == "city":
+                return self._city(value)
             case _:
                 return str(value)
+
+    def _city(self, zone: str) -> str:
+        """The city that a zone is named after, as the language calls it (CLDR)."""
+        try:
+            found = get_timezone_location(zone, locale=self.locale, return_city=True)
+        except LookupError:  # a zone that is newer than the data
+            found = zone.replace("_", " ")
+        return found.rsplit("/", 1)[-1]
 
     def _when(self, value: datetime | date | time, spec: str) -> str:
         if isinstance(value, time) or spec == "time":

@@ -202,7 +202,7 @@ def place_shared(turn: Turn, place: Place) -> None:
 
 def summary(profile: Profile) -> tuple[Line, ...]:
     """What is known of the person, for correction."""
-    lines = [line("settings.place", zone=(profile.zone or "UTC").split("/")[-1].replace("_", " "))]
+    lines = [line("settings.place", zone=profile.zone or "UTC")]
     if profile.emergency_number:
         lines.append(line("settings.number", number=profile.emergency_number))
     if profile.medicine_times:

@@ -69,6 +69,27 @@ def test_several_symptoms_are_read_as_a_list() -> None:
     assert re.search(r"headache, .+ and ", text)
 
 
+# CLDR's exemplar cities (from memory), and what is left of a name where it knows none.
+@pytest.mark.parametrize(
+    ("zone", "english", "spanish"),
+    [
+        ("Europe/Lisbon", "Lisbon", "Lisboa"),
+        ("America/New_York", "New York", "Nueva York"),
+        ("America/Argentina/Buenos_Aires", "Buenos Aires", "Buenos Aires"),
+        ("America/St_Johns", "St John’s", "San Juan de Terranova"),
+        ("UTC", "UTC", "UTC"),
+        ("Europe/New_Town", "New Town", "New Town"),
+    ],
+)
+def test_a_zone_is_named_by_its_city_as_the_language_calls_it(
+    zone: str, english: str, spanish: str
+) -> None:
+    named = line("settings.place", zone=zone)
+
+    assert ENGLISH.plain(named) == f"Your clock is that of {english}"
+    assert wording("es").plain(named) == f"Su hora es la de {spanish}"
+
+
 @pytest.mark.parametrize("language", languages())
 def test_no_entry_of_danger_soothes_praises_or_names_a_level(language: str) -> None:
     words: Wording = wording(language)

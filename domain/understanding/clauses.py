@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 import sys
 import unicodedata
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import lru_cache
@@ -69,10 +69,16 @@ def fold(text: str) -> str:
     return "".join(map(_fold_one, text.translate(_APOSTROPHES)))
 
 
-def split_words(text: str, skip: Iterable[Span], unjoin: Callable[[str], tuple[str, ...]]) -> Words:
+def split_words(
+    text: str,
+    skip: Iterable[Span],
+    unjoin: Callable[[str], tuple[str, ...]],
+    accented: Collection[str] = (),
+) -> Words:
     """The words of `text` outside the spans in `skip`.
 
     `unjoin` tells the parts of a word that is two known words run together, or gives it whole.
+    `accented` are words that an accent makes other words ("sí" is "si'"): it is kept as a "'".
     """
     spared = [*sorted(skip), _NOWHERE]
     norms: list[str] = []
@@ -103,6 +109,8 @@ def split_words(text: str, skip: Iterable[Span], unjoin: Callable[[str], tuple[s
         if pending is end_of_sentence and norms:
             number_of_sentence += 1
         at = start
+        if accented and f"{written}'" in accented and not text[start : piece.end()].isascii():
+            written += "'"
         for part in unjoin(written) if kind == "word" else (written,):
             norms.append(part)
             spans.append((at, at + len(part)))

@@ -113,11 +113,16 @@ class Scene:
 
     @cached_property
     def denials(self) -> Sequence[Match]:
-        return self.unmasked("deny", ("not_deny",))
+        return self.unmasked("deny", ("not_deny", "no_longer"))
 
     @cached_property
     def denials_after(self) -> Sequence[Match]:
         return self.unmasked("deny_after", ("not_deny",))
+
+    @cached_property
+    def denials_closing(self) -> Sequence[Match]:
+        """Cues that deny what stands before them where nothing follows: "dizzy no"."""
+        return self.unmasked("deny_closing", ("not_deny", "no_longer"))
 
     @cached_property
     def endings(self) -> Sequence[Match]:
@@ -139,8 +144,6 @@ class Scene:
 
 # ------------------------------------------------------------------------------- denied
 
-#: Words between a denial and what it denies that the lexicon does not know as harmless.
-_STRANGERS = 1
 #: Words after a symptom within which "none" or "no" denies it.
 _AFTER = 5
 
@@ -180,6 +183,7 @@ def _reaches(scene: Scene, at: int, match: Match) -> Answer:
     strangers = 0
     listed = False
     joined = False
+    named = False
     for i in range(at, match.start + 1):
         gap = scene.words.breaks[i]
         if gap >= Break.NUMBER:
@@ -192,12 +196,13 @@ def _reaches(scene: Scene, at: int, match: Match) -> Answer:
             break
         if scene.is_in(i, "wall") and scene.says(i, "lists"):
             listed = joined = True
-        elif _ends_denial(scene, i, listed=listed):
+        elif _ends_denial(scene, i, listed=listed) or (named and scene.says(i, "opens")):
             return Answer.NO
         elif i not in scene.covered and not scene.is_in(i, "glue"):
             strangers += 1
-            if listed or strangers > _STRANGERS:
+            if listed or strangers > scene.lexicon.strangers:
                 return Answer.UNSURE
+        named = named or i in scene.covered
     if listed and not joined and not _list_goes_on(scene, match):
         return Answer.UNSURE
     return Answer.YES
@@ -234,6 +239,21 @@ def _denied_after(scene: Scene, match: Match, core: set[int]) -> bool:
         ):
             continue
         if cue.end - cue.start > 1 or _closes(scene, cue.end):
+            return True
+    return _denied_at_the_end(scene, match)
+
+
+def _denied_at_the_end(scene: Scene, match: Match) -> bool:
+    """Whether the clause ends with a denial of the wording; not in a tag ("it hurts, no?")."""
+    for cue in between(scene.denials_closing, match.end, match.end + _AFTER):
+        path = range(match.end, cue.start)
+        last = cue.end - 1
+        if (
+            all(_is_small(scene, i) for i in path)
+            and all(scene.words.breaks[i] < Break.NUMBER for i in range(match.end, cue.end))
+            and (_closes(scene, cue.end) or scene.is_in(cue.end, "wall"))
+            and not (last in scene.words.asked and scene.says(last, "tag"))
+        ):
             return True
     return False
 
@@ -324,7 +344,7 @@ def only_supposed(scene: Scene, match: Match) -> bool:
     """Whether it may come, is warned of, told in a story, or asked about in general."""
     first, last = scene.sentence_of(match)
     for cue in between(scene.conditions, first, match.start):
-        if _still_supposed(scene, cue, match):
+        if _still_supposed(scene, cue, match) and not _is_a_yes(scene, cue, match, last):
             return True
     is_question = any(i in scene.words.asked for i in range(first, last))
     for cue in between(scene.cues("ask"), first, match.start):
@@ -333,6 +353,19 @@ def only_supposed(scene: Scene, match: Match) -> bool:
         if not _asserted(scene, cue, match):
             return True
     return False
+
+
+def _is_a_yes(scene: Scene, cue: Match, match: Match, last: int) -> bool:
+    """Whether an "if" that is spelt like "yes" is one: set off by a comma, or with no clause
+    beside the one that it opens.
+    """
+    if not scene.says(cue.start, "perhaps_yes"):
+        return False
+    if _closes(scene, cue.start + 1):
+        return True
+    before = cue.start == 0 or scene.words.breaks[cue.start] > Break.NONE
+    rest = range(match.end, last)
+    return before and all(_is_small(scene, i) for i in rest) and last - 1 not in scene.words.asked
 
 
 def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:

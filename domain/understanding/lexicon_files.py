@@ -45,6 +45,8 @@ class Lexicon:
     rules: tuple[Rule, ...]
     groups: Mapping[str, int]  #: slots of the groups that the program asks for by name
     words: Mapping[str, frozenset[str]]  #: small words that the program asks for to the letter
+    strangers: int  #: unknown words over which a denial still reaches
+    accented: frozenset[str]  #: words that their accent tells from others, with "'" for it
     possessive: tuple[str, ...]  #: endings of two signs that make an owner of a word
     replaces: Mapping[str, frozenset[str]]
     titles: Mapping[str, str]
@@ -97,6 +99,8 @@ def lexicon(language: str = ENGLISH) -> Lexicon:
         rules=tuple(rules),
         groups=named,
         words={name: frozenset(w.split()) for name, w in parts["context"]["words"].items()},
+        strangers=parts["context"]["reach"]["strangers"],
+        accented=frozenset(spelling["accented"]),
         possessive=tuple(spelling["possessive"]),
         replaces={s["code"]: frozenset(s.get("replaces", ())) for s in signs},
         titles={s["code"]: s["title"] for s in signs},

@@ -10,7 +10,7 @@ from enum import Enum, auto
 from typing import Final
 
 from domain.understanding.clauses import Break
-from domain.understanding.context import Scene, between
+from domain.understanding.context import REACH, Scene, between
 from domain.understanding.matching import Match
 
 #: Words before a wording in which a person's words may begin that are part of it.
@@ -49,6 +49,9 @@ def _owner(scene: Scene, match: Match) -> Owner:
         return Owner.OTHER
     if any(scene.is_in(i, "writer") and i not in people for i in inside):
         return Owner.WRITER
+    # "me duele el pecho al ver a mi hija": whom it hurts stands right before it
+    if match.start > first and scene.says(match.start - 1, "whom"):
+        return Owner.WRITER
     if (
         _is_of_person(scene, match)
         or _owned_by_name(scene, match)
@@ -72,11 +75,24 @@ def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[in
             start = i
             while start > first and start - 1 in people and i in people:
                 start -= 1
+            # "dice mi hija que ...": who says it stands after the verb
+            told = any(scene.says(k, "told_by") for k in range(max(start - 2, first), start))
+            reported = reported or told
             return _of_person(scene, start, i, match, reported=reported)
         if scene.is_in(i, "writer"):
             return Owner.WRITER
         i -= 1
+    if scene.says(first, "leaves_subject"):
+        return Owner.OTHER if _told_of_before(scene, first, people) else Owner.OPEN
     return Owner.WRITER
+
+
+def _told_of_before(scene: Scene, first: int, people: frozenset[int]) -> bool:
+    """Whether the sentence before is about somebody else: "My aunt is ill. Has a cough"."""
+    sentence = scene.words.sentence
+    before = [i for i in range(max(first - REACH, 0), first) if sentence[i] == sentence[first] - 1]
+    named = any(i in people or scene.is_in(i, "first_name") for i in before)
+    return named and not any(scene.is_in(i, "writer") and i not in people for i in before)
 
 
 def _of_person(scene: Scene, start: int, end: int, match: Match, *, reported: bool) -> Owner:

@@ -32,7 +32,9 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
     """
     lexicon_ = lexicon(language)
     numbers = read_numbers(text, tokens(text), now, language)
-    words = split_words(text, _reading_spans(text, numbers), lexicon_.matcher.unjoin)
+    words = split_words(
+        text, _reading_spans(text, numbers), lexicon_.matcher.unjoin, lexicon_.accented
+    )
     hits = lexicon_.matcher.look_up(words)
     matches = lexicon_.matcher.find(words, hits)
     symptoms = read_symptoms(words, hits, matches, lexicon_)

@@ -22,9 +22,11 @@ _PHONE_DIGITS: Final = 9
 _LONGEST_READABLE: Final = 6  #: digits in one run; longer ones are numbers of something
 _LONGEST_SHORTENED: Final = 3  #: letters of a word shortened with a point
 _BEFORE_NUMBER: Final = frozenset(":=-('\"#")
+_BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
 _MOST_ALONE: Final = 3  #: numbers of a message that is one pair and its pulse
 _MONEY: Final = frozenset("£$€¥₹")
 _THING_REACH: Final = 5
+_NAME_REACH: Final = 2
 _LONGEST_ADDRESS: Final = 20  #: pieces of the address of a page looked back over
 _MARKS_AFTER: Final = frozenset("%°℃℉")
 
@@ -45,6 +47,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
             or len(piece.digits) > _LONGEST_READABLE
             or _is_year(pieces, place)
             or _is_of_total(pieces, place)
+            or _is_temperature(pieces, place)
             or _is_age(pieces, place)
         ):
             _claim_with_partner(pieces, place)
@@ -96,7 +99,7 @@ def _claim_phones(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
             first = pieces[run[0]]
             plus = run[0] > 0 and pieces[run[0] - 1].text == "+"
             zero = first.digits.startswith("0") and len(first.digits) >= 3
-            called = run[0] > 0 and "thing" in pieces[run[0] - 1].roles
+            called = _is_called(pieces, run[0])
             local = [len(pieces[p].digits) for p in run] == [3, 4]
             if local and pieces[run[0] + 1].text == "-" and run[1] - run[0] == 2:
                 pieces[run[0]].claim = pieces[run[1]].claim = Claim.OTHER
@@ -146,6 +149,16 @@ def _in_address(pieces: Sequence[Piece], place: int) -> bool:
     return False
 
 
+def _is_called(pieces: Sequence[Piece], place: int) -> bool:
+    """Whether a thing with a number of its own is named right before, "is" may stand between."""
+    for back in range(place - 1, max(-1, place - 4), -1):
+        if "thing" in pieces[back].roles:
+            return True
+        if "thing_link" not in pieces[back].roles:
+            return False
+    return False
+
+
 def _phone_goes_on(pieces: Sequence[Piece], left: int, right: int) -> bool:
     gap = pieces[left + 1 : right]
     return len(gap) <= 2 and all(
@@ -172,7 +185,10 @@ def is_counted(pieces: Sequence[Piece], place: int) -> bool:
         return True
     if "unit" not in follower.roles:
         return False
-    if label_of(follower) and place and label_of(pieces[place - 1]):
+    before = place - 1
+    while before > 0 and pieces[before].text in _BEFORE_NUMBER:
+        before -= 1
+    if label_of(follower) and before >= 0 and label_of(pieces[before]):
         return False  # "max 142 min 91"
     if _ends_stroke_pair(pieces, place):
         return "unit_sure" in follower.roles
@@ -199,7 +215,7 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
         if piece.is_number or (label_of(piece) and "high_sure" in piece.roles):
             return False
         if piece.kind is Kind.WORD and "thing_link" not in piece.roles:
-            return _is_drug(piece, vocabulary)
+            return _is_drug(piece, vocabulary) or _is_named_thing(pieces, back)
         if piece.text == ".":
             # Only behind a shortened word ("tel. 020 …"); otherwise a sentence ends.
             if not back or len(pieces[back - 1].text) > _LONGEST_SHORTENED:
@@ -236,6 +252,12 @@ def _ends_range(pieces: Sequence[Piece], place: int) -> bool:
 def _is_thing(pieces: Sequence[Piece], back: int) -> bool:
     """Not so after a word that makes the thing a label ("big number", "top number")."""
     return not (back and label_of(pieces[back - 1]) is not None)
+
+
+def _is_named_thing(pieces: Sequence[Piece], back: int) -> bool:
+    """Whether the word is the name of a thing that has one: "calle Mayor 142"."""
+    before = pieces[max(0, back - _NAME_REACH) : back]
+    return any("named_thing" in piece.roles for piece in before)
 
 
 def _is_drug(piece: Piece, vocabulary: Vocabulary) -> bool:
@@ -295,6 +317,15 @@ def _is_age(pieces: Sequence[Piece], place: int) -> bool:
     link = link_between(pieces, place, after)
     pairs_up = plausible(piece.whole, pieces[after].whole) or link is Link.STRONG
     return not (pairs_up and link is not None)
+
+
+def _is_temperature(pieces: Sequence[Piece], place: int) -> bool:
+    """ "134/82 66 36.7": degrees Celsius of a body behind whole numbers."""
+    piece = pieces[place]
+    if not piece.fraction or not _BODY[0] <= piece.whole <= _BODY[1] or not place:
+        return False
+    before = pieces[place - 1]
+    return before.is_number and not before.fraction
 
 
 def _is_of_total(pieces: Sequence[Piece], place: int) -> bool:

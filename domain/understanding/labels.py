@@ -57,6 +57,8 @@ def _is_per_minute(pieces: Sequence[Piece], place: int) -> bool:
     """Whether "/" and a number stand before "min": "66/min"."""
     if place < 2 or pieces[place - 1].text != "/" or not pieces[place - 2].free:
         return False
+    if label_of(pieces[place]) and _number_after(pieces, place, _SOFT_REACH) is not None:
+        return False  # "max 142 / min 91"
     return is_pulse(pieces[place - 2].whole) and not _has_stroke_before(pieces, place - 2)
 
 

@@ -22,7 +22,7 @@ _HUNDRED: Final = 100
 _BEFORE_HOUR: Final = frozenset({"time_before", "to_word"})
 _RARE_DIASTOLIC: Final = 40  #: mmHg
 _TYPED_HUNDREDS: Final = frozenset({"100", "200"})
-_SPOKEN_ROLES: Final = frozenset({"hundred", "point"})
+_SPOKEN_ROLES: Final = frozenset({"hundred", "point", "double"})
 _SHORTEST_RUN: Final = 6  #: letters of two number words that are run together
 #: Signs that people put where they cannot read a digit.
 UNREADABLE: Final = frozenset("?*_#x•□☐…·-�▢■●○◯▯❓")
@@ -162,6 +162,8 @@ def _hides_first_digit(toks: list[Token], at: int) -> bool:
 
 def _is_decimal_comma(toks: list[Token], at: int, digits: str) -> bool:
     """ "17,1/10,4": one digit behind a comma, after at most two; not "87,4O"."""
+    if toks[at].text == "," and len(digits) == 1 and len(toks[at + 1].text) == 2:
+        return not (_touch(toks, at + 2) and toks[at + 2].text in ",/\\|")  # "1,65 m"
     if toks[at].text != "," or len(digits) > 2 or len(toks[at + 1].text) != 1:
         return False
     return not (_touch(toks, at + 2) and _is_slip(toks[at + 2]))
@@ -282,6 +284,9 @@ def _spoken_number(
         return _with_point(pieces, at, at + 1, piece.digits, vocabulary)
     if piece.text in _TYPED_HUNDREDS:
         return _typed_hundred(pieces, at, vocabulary)
+    if "double" in piece.roles and at + 1 < len(pieces):
+        digit = _digit(pieces[at + 1], vocabulary)
+        return (_spoken(pieces, at, at + 2, digit * 2), at + 2) if digit else (piece, at + 1)
     if "article_one" in piece.roles and not (before and before[-1].roles & _BEFORE_HOUR):
         return piece, at + 1
     value, after = _below_hundred(pieces, at, vocabulary)
@@ -300,6 +305,14 @@ def _spoken_number(
     if value is None or piece.kind is Kind.NUMBER:
         return piece, at + 1
     return _with_point(pieces, at, after, str(value), vocabulary)
+
+
+def _digit(piece: Piece, vocabulary: Vocabulary) -> str:
+    """The one digit that a piece is, in figures or in words, or nothing."""
+    if piece.is_number:
+        return piece.digits if len(piece.digits) == 1 and not piece.fraction else ""
+    value = vocabulary.values.get(piece.text, -1)
+    return str(value) if 0 <= value <= 9 else ""
 
 
 def _typed_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> tuple[Piece, int]:

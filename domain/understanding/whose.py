@@ -21,6 +21,7 @@ _TAKEN_BACK_REACH: Final = 4
 _AFTER_PAIR: Final = frozenset({",", "-", "(", "–", "—", ".", "!", ":", "\n"})
 
 
+_QUESTION_ROLES: Final = frozenset({"asking", "asking_marked", "supposing", "asked_verb"})
 _QUESTION_OPENS: Final = "¿"
 _ASKING: Final = frozenset({"asking", "asked_verb", "supposing"})
 #: Roles of words that may be, or tell of, what somebody has.
@@ -48,7 +49,7 @@ class Judge:
         roles = frozenset().union(*(p.roles for p in pieces)) if pieces else frozenset()
         self._has_others = bool(roles & _OTHERS)
         self._has_targets = bool(roles & _TARGET_ROLES) or "<" in text or ">" in text
-        self._has_questions = bool(roles & {"asking", "supposing", "asked_verb"})
+        self._has_questions = bool(roles & _QUESTION_ROLES)
         self._has_negation = bool(roles & {"negation", "was_wrong", "taken_back"})
 
     def standing(self, start: int, end: int) -> Standing:
@@ -256,6 +257,9 @@ class Judge:
         if len(between) == 2 and between[1].text in PARTS and between[0].kind is Kind.WORD:
             # "my wife's asleep, 142/91", not "my wife's today, 142/91"
             return _OWNED.isdisjoint(between[0].roles)
+        if len(between) > 2 and between[-1].text == "," and "is_or_got" in between[0].roles:
+            # "my grandson is 7 today, 142/91": another number is told of the person
+            return any(p.is_number for p in between)
         return any("turning_word" in p.roles for p in between) and not any(
             p.is_number for p in between
         )
@@ -294,8 +298,12 @@ class Judge:
         """A name and what it has: "Doreen got 160/95", "Morwenna's was 160/95"."""
         piece = self._pieces[place]
         verb = self._at(place + 1)
-        if "first_name" in piece.roles and verb is not None and "is_or_got" in verb.roles:
-            return self._text[piece.start : piece.start + 1].isupper()
+        if "first_name" in piece.roles and verb is not None:
+            before = self._at(place - 1)
+            named = "is_or_got" in verb.roles or (verb.is_number and self._tells_me_apart())
+            named = named or (before is not None and "on_behalf" in before.roles)
+            if named:
+                return self._text[piece.start : piece.start + 1].isupper()
         if piece.roles != _ONLY_OWNS or piece.kind is not Kind.WORD:
             return False
         if not self._text[piece.start : piece.start + 1].isupper():
@@ -312,13 +320,25 @@ class Judge:
             and "contraction" not in piece.roles
         )
 
+    def _tells_me_apart(self) -> bool:
+        """Whether "me" stands beside a number somewhere: "Fred 150/90, me 134/82"."""
+        return any(
+            "own_object_pronoun" in piece.roles
+            and any(p is not None and p.is_number for p in (self._at(at - 1), self._at(at + 1)))
+            for at, piece in enumerate(self._pieces)
+        )
+
     def _is_target(self, start: int, end: int) -> bool:
         for place in range(start - 1, max(-1, start - 1 - _TARGET_REACH), -1):
             piece = self._pieces[place]
             if piece.text in ("<", ">"):
                 return self._is_sign_of_limit(place, end)
+            if "moved_to" in piece.roles and self._has_moved(place):
+                continue
             if "target_before" in piece.roles or "target_after" in piece.roles:
                 return not ("limit_over" in piece.roles and not self._is_limit_over(place))
+            if piece.text == "," and place == start - 1 and self._ends_question(end):
+                continue  # "What should I aim for, 130/80?"
             if piece.is_number or piece.text in ENDS or piece.text in (",", ")"):
                 break
             if piece.kind is Kind.WORD and "target_link" not in piece.roles:
@@ -333,6 +353,15 @@ class Judge:
             if "target_tail_link" not in piece.roles:
                 break
         return False
+
+    def _has_moved(self, place: int) -> bool:
+        """Whether "up to" tells where it went ("it shot up to 178/99"), and is no limit."""
+        before = self._at(place - 1)
+        return before is not None and "moved" in before.roles
+
+    def _ends_question(self, end: int) -> bool:
+        after = self._at(end + 1)
+        return after is not None and after.text == "?"
 
     def _is_sign_of_limit(self, place: int, end: int) -> bool:
         """ "<135/85" as a limit, not brackets around a reading."""

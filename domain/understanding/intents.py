@@ -27,9 +27,11 @@ _ASKED_FOR: Final = "postpone_asked"
 _UNTIL: Final = "postpone_after"
 #: "I am out walking": a pause, but only an excuse beside "not today".
 _WHILE: Final = "postpone_while"
-#: Words of a pause in another sense ("speak to you soon"): what wants a pause is not in them.
+#: Words in another sense ("speak to you soon", "unless I misread it"): nothing in them counts.
 _NOT_MEANT: Final = "not_meant"
-_PUT_OFF: Final = frozenset({Intent.POSTPONE, Intent.SKIP, _UNTIL, _WHILE})
+_UNMEANT: Final = frozenset(
+    {Intent.POSTPONE, Intent.SKIP, _UNTIL, _WHILE, Intent.CORRECTION, _WITH_NUMBER}
+)
 _THEIR_VERBS: Final = 3  #: words between somebody else and what they did
 _CLAUSE: Final = 8  #: words before a wording in which a verb of the past is looked for
 
@@ -59,7 +61,7 @@ def intent_cues(
     codes = set()
     for match in found:
         code = rules[match.rule].code
-        if code == _NOT_MEANT or (code in _PUT_OFF and not not_meant.isdisjoint(match.core)):
+        if code == _NOT_MEANT or (code in _UNMEANT and not not_meant.isdisjoint(match.core)):
             continue
         if code in _ONLY_TOLD and _is_asked(words, lexicon, asking, match):
             continue

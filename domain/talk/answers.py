@@ -73,7 +73,7 @@ def choice(question: str, text: str, *, language: str = ENGLISH) -> str | None:
 
 def whole_number(text: str) -> int | None:
     """The number when the text is one ("112", " 34 "), or None."""
-    found = re.fullmatch(r"\D{0,12}(\d{1,5})\D{0,12}", text.strip())
+    found = re.fullmatch(r"\D{0,20}(\d{1,5})\D{0,20}", text.strip())
     return int(found[1]) if found else None
 
 

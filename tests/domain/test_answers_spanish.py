@@ -134,6 +134,14 @@ def test_a_choice_is_named_by_a_short_text(question: str, text: str, value: str 
 
 
 @pytest.mark.parametrize(
+    ("text", "number"),
+    [("el número es el 911", 911), ("el 112.", 112), ("112 o 061", None), ("no lo sé", None)],
+)
+def test_a_number_is_the_whole_answer(text: str, number: int | None) -> None:
+    assert answers.whole_number(text) == number
+
+
+@pytest.mark.parametrize(
     ("text", "cm"),
     [("33", 33.0), ("33,5 cm", 33.5), ("13 pulgadas", 33.0), ('13"', 33.0), ("9", None)],
 )

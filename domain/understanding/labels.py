@@ -14,6 +14,8 @@ from domain.understanding.tokens import Kind
 
 HIGH: Final = "high"
 LOW: Final = "low"
+#: Roles of the words that are a label.
+_LABELS: Final = frozenset({"high_sure", "high", "low_sure", "low"})
 
 #: Pieces that may stand between a label and its number; fewer for words of many meanings.
 _REACH: Final = 7
@@ -30,11 +32,11 @@ class Labels:
 
 
 def label_of(piece: Piece) -> str | None:
+    if _LABELS.isdisjoint(piece.roles):
+        return None
     if "high_sure" in piece.roles or "high" in piece.roles:
         return HIGH
-    if "low_sure" in piece.roles or "low" in piece.roles:
-        return LOW
-    return None
+    return LOW
 
 
 def claim_pulses(pieces: Sequence[Piece]) -> list[Amount]:
@@ -45,10 +47,10 @@ def claim_pulses(pieces: Sequence[Piece]) -> list[Amount]:
             number = _pulse_at(pieces, place)
             if number is not None:
                 for part in number.places:
-                    pieces[part].claim = Claim.PULSE
+                    pieces[part].take(Claim.PULSE)
                 claimed.append(number)
         elif "rate_tail" in piece.roles and _is_per_minute(pieces, place):
-            pieces[place - 2].claim = Claim.PULSE
+            pieces[place - 2].take(Claim.PULSE)
             claimed.append(amount(pieces, (place - 2,)))
     return claimed
 
@@ -79,8 +81,16 @@ def _pulse_at(pieces: Sequence[Piece], label: int) -> Amount | None:
         and is_pulse(pieces[before].whole)
         and not _has_stroke_before(pieces, before)
     ):
-        return amount(pieces, (before,))
+        return amount(pieces, _with_spoken_hundred(pieces, before))
     return None
+
+
+def _with_spoken_hundred(pieces: Sequence[Piece], place: int) -> tuple[int, ...]:
+    """The places of a spoken number and of the "one" before it that is its hundred."""
+    one, rest = pieces[place - 1] if place else pieces[place], pieces[place]
+    spoken = one.free and one.spoken and rest.spoken
+    hundred = spoken and one.digits == "1" and len(rest.digits) == 2
+    return (place - 1, place) if hundred else (place,)
 
 
 def _has_stroke_before(pieces: Sequence[Piece], place: int) -> bool:
@@ -112,13 +122,13 @@ def _heads_line(pieces: Sequence[Piece], place: int) -> bool:
     """Whether the label at or before `place` stands alone on its line, as on the display."""
     while place > 0 and pieces[place].text in _PASSABLE:
         place -= 1
-    if place < 0 or pieces[place].kind is not Kind.WORD:
+    if place < 0 or not pieces[place].is_word:
         return False
     return place == 0 or pieces[place - 1].kind is Kind.LINE
 
 
 def _passable(piece: Piece) -> bool:
-    if piece.kind is Kind.WORD:
+    if piece.is_word:
         return (
             "connector" in piece.roles
             or "pulse" in piece.roles
@@ -130,7 +140,7 @@ def _passable(piece: Piece) -> bool:
 
 def find_labels(pieces: Sequence[Piece]) -> Labels:
     """Pairs whose numbers are labelled, in the order written, and lone labelled numbers."""
-    if not any(label_of(p) for p in pieces):
+    if all(_LABELS.isdisjoint(piece.roles) for piece in pieces):
         return Labels((), {})
     labelled = _assign(pieces)
     pairs: list[Pair] = []
@@ -183,6 +193,8 @@ def _near_free(pieces: Sequence[Piece], place: int, step: int) -> int | None:
             while step < 0 and at and pieces[at - 1].free:
                 at -= 1
             return at if label_of(piece) is None else None
+        if "replaces_sure" in piece.roles:
+            return None  # one number in place of another, not two of a pair
         if not (
             _passable(piece)
             or label_of(piece)

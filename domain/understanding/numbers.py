@@ -10,13 +10,20 @@ from __future__ import annotations
 from typing import Final
 
 from domain.understanding.links import is_stroke
-from domain.understanding.pieces import Piece
+from domain.understanding.pieces import Number, Piece
 from domain.understanding.tokens import Kind, Token
 from domain.understanding.vocabulary import NO_ROLES, Vocabulary
 
 _SLIPS: Final = str.maketrans({"o": "0", "l": "1", "i": "1"})
 _POSSESSOR: Final = frozenset({"possessor"})
 _SLIP_LETTERS: Final = frozenset("oli")
+#: One or two of these letters: a longer run of them is a word.
+_SHORT_SLIPS: Final = frozenset(a + b for a in _SLIP_LETTERS for b in ("", *_SLIP_LETTERS))
+_POINTS: Final = frozenset(".·,")
+#: Bound here, because a look-up in the enumeration takes longer than what is asked of a token.
+_NUMBER: Final = Kind.NUMBER
+_WORD: Final = Kind.WORD
+_TAG: Final = Kind.TAG
 _HUNDRED: Final = 100
 #: Roles of words that lead to a clock time.
 _BEFORE_HOUR: Final = frozenset({"time_before", "to_word"})
@@ -35,25 +42,22 @@ def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
     end_before = -1
     while at < count:
         token = toks[at]
-        if token.kind is Kind.TAG:
+        kind = token.kind
+        if kind is _TAG:
             end_before = -1
             at += 1
             continue
         glued = token.start == end_before
-        if token.text == "0" and _begins_over(toks, at, vocabulary):
+        if kind is _WORD and not _slip_before_digit(toks, at):
+            piece, at = _word(toks, at, glued, vocabulary)
+        elif token.text == "0" and _begins_over(toks, at, vocabulary):
             over = "o" + toks[at + 1].text
             piece, at = _said(over, token.start, toks[at + 1].end, glued, vocabulary), at + 2
-        elif (
-            token.kind is Kind.NUMBER
-            or (token.kind is Kind.WORD and _slip_before_digit(toks, at))
-            or _hides_first_digit(toks, at)
-        ):
+        elif kind is _NUMBER or kind is _WORD or _hides_first_digit(toks, at):
             piece, at = _typed_number(toks, at, glued)
-        elif token.kind is Kind.WORD:
-            piece, at = _word(toks, at, glued, vocabulary)
         else:
             roles = vocabulary.roles_of(token.text)
-            piece = Piece(token.kind, token.text, token.start, token.end, glued, roles)
+            piece = Piece(kind, token.text, token.start, token.end, glued, roles)
             at += 1
         end_before = piece.end
         pieces.append(piece)
@@ -70,16 +74,11 @@ def _touch(toks: list[Token], at: int) -> bool:
     return 0 < at < len(toks) and toks[at - 1].end == toks[at].start
 
 
-def _is_slip(token: Token) -> bool:
-    return token.kind is Kind.WORD and _SLIP_LETTERS.issuperset(token.text)
-
-
 def _slip_before_digit(toks: list[Token], at: int) -> bool:
     return (
-        _is_slip(toks[at])
-        and len(toks[at].text) <= 2
+        toks[at].text in _SHORT_SLIPS
         and _touch(toks, at + 1)
-        and toks[at + 1].kind is Kind.NUMBER
+        and toks[at + 1].kind is _NUMBER
         and not (at and toks[at - 1].text == "'")
     )
 
@@ -91,9 +90,9 @@ def _typed_number(toks: list[Token], at: int, glued: bool) -> tuple[Piece, int]:
     slipped = False
     while at < len(toks) and (at == first or _touch(toks, at)):
         token = toks[at]
-        if token.kind is Kind.NUMBER:
+        if token.kind is _NUMBER:
             digits += token.text
-        elif _is_slip(token) and len(token.text) <= 2:
+        elif token.text in _SHORT_SLIPS:
             slipped = True
             digits += token.text.translate(_SLIPS)
         elif (at == first and not digits) or _hides_digit(toks, at, digits):
@@ -104,8 +103,8 @@ def _typed_number(toks: list[Token], at: int, glued: bool) -> tuple[Piece, int]:
         at += 1
     fraction, at = _fraction(toks, at, digits, hidden)
     text = digits + ("." + fraction if fraction else "")
-    piece = Piece(
-        Kind.NUMBER, text, toks[first].start, toks[at - 1].end, glued,
+    piece = Number(
+        text, toks[first].start, toks[at - 1].end, glued,
         digits=digits, fraction=fraction, slipped=slipped, hidden=tuple(hidden),
     )  # fmt: skip
     return piece, at
@@ -120,24 +119,26 @@ def _hides_digit(toks: list[Token], at: int, digits: str) -> bool:
     if toks[at].text not in UNREADABLE or not 1 <= len(digits) <= 2 or not _touch(toks, at + 1):
         return False
     after = toks[at + 1]
-    if after.kind is Kind.NUMBER and toks[at].text != "-":
+    if after.kind is _NUMBER and toks[at].text != "-":
         return len(digits) + len(after.text) <= 2
     return after.text in "/\\|"
 
 
 def _fraction(toks: list[Token], at: int, digits: str, hidden: list[int]) -> tuple[str, int]:
     """Digits after a point that touches on both sides; none in a chain such as 12.05.26."""
+    if at >= len(toks) or toks[at].text not in _POINTS:
+        return "", at
     if (
         not hidden
         and _touch(toks, at + 1)
         and _touch(toks, at)
-        and (toks[at].text in ".·" or _is_decimal_comma(toks, at, digits))
-        and toks[at + 1].kind is Kind.NUMBER
+        and (toks[at].text != "," or _is_decimal_comma(toks, at, digits))
+        and toks[at + 1].kind is _NUMBER
     ):
         chained = (
             _touch(toks, at + 3)
             and _touch(toks, at + 2)
-            and (toks[at + 2].text == "." and toks[at + 3].kind is Kind.NUMBER)
+            and (toks[at + 2].text == "." and toks[at + 3].kind is _NUMBER)
         )
         chained = chained or (at >= 2 and toks[at - 2].text == "." and _touch(toks, at - 1))
         if not chained and not _is_pair_with_point(digits, toks[at + 1].text):
@@ -150,7 +151,7 @@ def _hides_first_digit(toks: list[Token], at: int) -> bool:
     if toks[at].text not in "?_□☐•" or not _touch(toks, at + 1):
         return False
     digits = toks[at + 1]
-    if digits.kind is not Kind.NUMBER or len(digits.text) > 2:
+    if digits.kind is not _NUMBER or len(digits.text) > 2:
         return False
     if _touch(toks, at) and toks[at - 1].text not in "/\\|":
         return False
@@ -162,11 +163,11 @@ def _hides_first_digit(toks: list[Token], at: int) -> bool:
 
 def _is_decimal_comma(toks: list[Token], at: int, digits: str) -> bool:
     """ "17,1/10,4": one digit behind a comma, after at most two; not "87,4O"."""
-    if toks[at].text == "," and len(digits) == 1 and len(toks[at + 1].text) == 2:
+    if len(digits) == 1 and len(toks[at + 1].text) == 2:
         return not (_touch(toks, at + 2) and toks[at + 2].text in ",/\\|")  # "1,65 m"
-    if toks[at].text != "," or len(digits) > 2 or len(toks[at + 1].text) != 1:
+    if len(digits) > 2 or len(toks[at + 1].text) != 1:
         return False
-    return not (_touch(toks, at + 2) and _is_slip(toks[at + 2]))
+    return not (_touch(toks, at + 2) and _SLIP_LETTERS.issuperset(toks[at + 2].text))
 
 
 def _is_pair_with_point(digits: str, decimals: str) -> bool:
@@ -182,7 +183,10 @@ def _word(toks: list[Token], at: int, glued: bool, vocabulary: Vocabulary) -> tu
         second = toks[at + 2].text
     for phrase in vocabulary.phrases.get((token.text, second), ()):
         after = _after_phrase(toks, at, phrase)
-        if after and not _takes_a_hundred(toks, phrase, after, vocabulary):
+        if after and not (
+            _takes_a_hundred(toks, phrase, after, vocabulary)
+            or _cuts_a_hundred(toks, phrase, after, vocabulary)
+        ):
             return _said(
                 " ".join(phrase), token.start, toks[after - 1].end, glued, vocabulary
             ), after
@@ -197,7 +201,7 @@ def _said(text: str, start: int, end: int, glued: bool, vocabulary: Vocabulary) 
     roles = vocabulary.roles.get(text, NO_ROLES)
     if "'" in text and text.endswith(vocabulary.lists["possessive"]):
         roles |= _POSSESSOR
-    return Piece(Kind.WORD, text, start, end, glued, roles)
+    return Piece(_WORD, text, start, end, glued, roles)
 
 
 def _takes_a_hundred(
@@ -226,6 +230,18 @@ def _takes_a_hundred(
     return value is not None and value >= 10
 
 
+def _cuts_a_hundred(
+    toks: list[Token], phrase: tuple[str, ...], after: int, vocabulary: Vocabulary
+) -> bool:
+    """Whether the phrase would cut a number: "por ciento" in "142 por ciento dos"."""
+    hundred = "hundred" in vocabulary.roles_of(phrase[-1]) and after < len(toks)
+    if not hundred or "hundred" in vocabulary.roles_of(" ".join(phrase)):
+        return False
+    follower = toks[after]
+    short = follower.kind is Kind.NUMBER and len(follower.text) <= 2
+    return short or 0 < vocabulary.values.get(follower.text, 0) < _HUNDRED
+
+
 def _after_phrase(toks: list[Token], at: int, phrase: tuple[str, ...]) -> int:
     """Index after the phrase if it begins at `at`, otherwise 0. A hyphen may join its words."""
     at += 1
@@ -240,9 +256,11 @@ def _after_phrase(toks: list[Token], at: int, phrase: tuple[str, ...]) -> int:
 
 def _with_spoken_numbers(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
     values = vocabulary.values
-    if not any(
-        p.text in values or p.text in _TYPED_HUNDREDS or not _SPOKEN_ROLES.isdisjoint(p.roles)
-        for p in pieces
+    texts = [piece.text for piece in pieces]
+    if (
+        values.keys().isdisjoint(texts)
+        and _TYPED_HUNDREDS.isdisjoint(texts)
+        and all(_SPOKEN_ROLES.isdisjoint(piece.roles) for piece in pieces)
     ):
         return pieces
     pieces = _unjoined(pieces, vocabulary)
@@ -260,7 +278,7 @@ def _unjoined(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
     """With number words that are run together as pieces of their own ("onethirtyfour")."""
     found: list[Piece] = []
     for piece in pieces:
-        if len(piece.text) < _SHORTEST_RUN or piece.kind is not Kind.WORD or piece.roles:
+        if len(piece.text) < _SHORTEST_RUN or not piece.is_word or piece.roles:
             found.append(piece)
             continue
         parts = vocabulary.unjoined(piece.text)
@@ -268,7 +286,7 @@ def _unjoined(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
         for part in parts:
             end = piece.end if part is parts[-1] else min(at + len(part), piece.end)
             roles = vocabulary.roles_of(part)
-            found.append(Piece(Kind.WORD, part, at, end, piece.glued and at == piece.start, roles))
+            found.append(Piece(_WORD, part, at, end, piece.glued and at == piece.start, roles))
             at = end
         if not parts:
             found.append(piece)
@@ -302,7 +320,7 @@ def _spoken_number(
         if tail is None:
             tail, end = 0, rest
         return _with_point(pieces, at, end, str(hundreds * 100 + tail), vocabulary)
-    if value is None or piece.kind is Kind.NUMBER:
+    if value is None or piece.kind is _NUMBER:
         return piece, at + 1
     return _with_point(pieces, at, after, str(value), vocabulary)
 
@@ -366,7 +384,7 @@ def _hundreds(
 
 def _below_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> tuple[int | None, int]:
     """A spoken number below a hundred at `at`: a digit, a teen, tens, tens and a digit."""
-    if at >= len(pieces) or pieces[at].kind is not Kind.WORD:
+    if at >= len(pieces) or not pieces[at].is_word:
         return None, at
     value = vocabulary.values.get(pieces[at].text)
     if value is None:
@@ -378,7 +396,7 @@ def _below_hundred(pieces: list[Piece], at: int, vocabulary: Vocabulary) -> tupl
             after = _skip_hyphen(pieces, after + 1)
         # "diez y seis" is sixteen, "diez y dos" nothing; without "and" ten takes no digit.
         least = 1 if value % _HUNDRED >= 20 else 6 if joined else 10
-        if after < len(pieces) and pieces[after].kind is Kind.WORD:
+        if after < len(pieces) and pieces[after].is_word:
             digit = vocabulary.values.get(pieces[after].text)
             if digit is not None and least <= digit <= 9:
                 return value + digit, after + 1
@@ -416,11 +434,7 @@ def _is_spoken_zero(
     if after >= len(pieces):
         return True
     follower = pieces[after]
-    return (
-        follower.kind is not Kind.WORD
-        or follower.text in vocabulary.values
-        or "over" in follower.roles
-    )
+    return not follower.is_word or follower.text in vocabulary.values or "over" in follower.roles
 
 
 def _with_point(
@@ -447,7 +461,7 @@ def _with_point(
 def _spoken(pieces: list[Piece], at: int, end: int, digits: str, fraction: str = "") -> Piece:
     first, last = pieces[at], pieces[end - 1]
     text = digits + ("." + fraction if fraction else "")
-    return Piece(
-        Kind.NUMBER, text, first.start, last.end, first.glued,
+    return Number(
+        text, first.start, last.end, first.glued,
         digits=digits, fraction=fraction, spoken=True,
     )  # fmt: skip

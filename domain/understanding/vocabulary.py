@@ -161,7 +161,7 @@ def _with_joined(values: Mapping[str, int], lists: Mapping[str, Iterable[str]]) 
     below = {word: value for word, value in joined.items() if 1 <= value < 100}
     for hundred in lists.get("hundred_joints", ()):
         for word, value in below.items():
-            joined[hundred + word] = 100 + value
+            joined[hundred + word] = values.get(hundred, 100) + value
     return joined
 
 

@@ -1,6 +1,7 @@
 """The tables of invented messages, read for the tests and for the benchmarks.
 
-Numbers (`understanding_numbers/*.txt`): what is expected, a colon, the message as a JSON string:
+Numbers (`understanding_numbers/*.txt`, Spanish in `understanding_numbers_es/`): what is
+expected, a colon, the message as a JSON string:
 
     142/91/68@-1/21:00 !swapped : "the message"
 
@@ -23,12 +24,14 @@ from typing import Protocol
 from domain.understanding import Doubt, Found
 
 NUMBERS = Path(__file__).with_name("understanding_numbers")
+NUMBERS_IN = {"en": NUMBERS, "es": NUMBERS.with_name("understanding_numbers_es")}
 DATA = Path(__file__).with_name("data")
 SYMPTOM_TABLES = (
     "symptom_messages.txt",
     "symptom_messages_typed.txt",
     "symptom_messages_more.txt",
     "symptom_messages_fresh.txt",
+    "symptom_messages_roundabout.txt",
 )
 #: language -> its tables
 INTENT_TABLES = {
@@ -71,8 +74,9 @@ def number_rows(path: Path) -> Iterator[tuple[datetime, str, str]]:
         yield now, expected, json.loads(text)
 
 
-def all_number_rows() -> list[tuple[datetime, str, str]]:
-    return [row for path in sorted(NUMBERS.glob("*.txt")) for row in number_rows(path)]
+def all_number_rows(language: str = "en") -> list[tuple[datetime, str, str]]:
+    tables = sorted(NUMBERS_IN[language].glob("*.txt"))
+    return [row for path in tables for row in number_rows(path)]
 
 
 def symptom_rows() -> list[SymptomRow]:

@@ -59,7 +59,7 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
             run = spaced_number(pieces, place)
             wrong = run.whole
             for part in run.places:
-                pieces[part].claim = Claim.WRONG
+                pieces[part].take(Claim.WRONG)
         elif _number_just_before(pieces, place):
             wrong = piece.whole
             del pieces[_negation_place(pieces, place) : place + 1]
@@ -134,11 +134,13 @@ def singles(
 ) -> list[Single]:
     """The free numbers that were meant as one half of a reading of the writer's own."""
     found: list[Single] = []
-    words = sum(p.kind is Kind.WORD for p in pieces)
-    numbers = sum(p.free for p in pieces)
+    free = [place for place, piece in enumerate(pieces) if piece.free]
+    if not free:
+        return found
+    words = sum(p.is_word for p in pieces)
     done = -1
-    for place, piece in enumerate(pieces):
-        if not piece.free or piece.hidden or place <= done:
+    for place in free:
+        if pieces[place].hidden or place <= done:
             continue
         run = spaced_number(pieces, place)
         done = run.places[-1]
@@ -148,7 +150,7 @@ def singles(
         meant = (
             side is not None
             or _dangles(pieces, place)
-            or (not have_pair and _is_meant(pieces, run, words, numbers))
+            or (not have_pair and _is_meant(pieces, run, words, len(free)))
             or (have_pair and _next_reading(pieces, place))
         )
         if meant and judge.standing(place, place) is Standing.OWN:
@@ -176,7 +178,7 @@ def _dangles(pieces: Sequence[Piece], place: int) -> bool:
             return True
         if is_stroke(after) or "over_soft" not in after.roles:
             return follower.kind is not Kind.NUMBER and (
-                follower.kind is not Kind.WORD or not is_stroke(after)
+                not follower.is_word or not is_stroke(after)
             )
         return follower.text in ("?", "-", "_", "…")
     before = pieces[place - 1] if place else None
@@ -199,7 +201,7 @@ def _is_meant(pieces: Sequence[Piece], run: Amount, words: int, numbers: int) ->
     if before is not None and "age_before" in before.roles and len(run.digits) == 2:
         return False
     low, high = _LONE_RANGE
-    ends = after is None or after.kind is not Kind.WORD or not _FOLLOWERS.isdisjoint(after.roles)
+    ends = after is None or not after.is_word or not _FOLLOWERS.isdisjoint(after.roles)
     bare = words <= 1 and numbers == len(run.places)
     if bare:
         return ends and _LONE_ALONE <= run.whole <= high
@@ -289,6 +291,8 @@ def corrected(pieces: Sequence[Piece], place: int) -> bool:
 def _reads_as(pieces: Sequence[Piece], place: int) -> bool:
     """ "read 147 as 127", "for 147 read 127": the number at `place` ends such words."""
     before, ahead = place - 1, place - 2
+    if ahead > 1 and pieces[ahead].text == ",":
+        ahead -= 1
     if ahead < 1 or not pieces[ahead].is_number:
         return False
     lead = ahead
@@ -296,8 +300,11 @@ def _reads_as(pieces: Sequence[Piece], place: int) -> bool:
         lead -= 1
     outer = pieces[lead - 1].roles if lead else frozenset()
     between = pieces[before].roles
-    return ("read_as" in between and "read_verb" in outer) or (
-        "read_verb" in between and "read_as" in outer
+    told = "is_really" in between and "told_before" in outer  # "I typed 314, it is 134"
+    return (
+        told
+        or ("read_as" in between and "read_verb" in outer)
+        or ("read_verb" in between and "read_as" in outer)
     )
 
 

@@ -11,7 +11,6 @@ from typing import Final
 from domain.understanding.mention import Mention
 from domain.understanding.moments import moment
 from domain.understanding.pieces import Piece
-from domain.understanding.tokens import Kind
 
 _BOUNDARIES: Final = frozenset({",", ";", ".", "!", "?", "\n", "…"})
 _SHIELD_REACH: Final = 4
@@ -207,7 +206,7 @@ class _Attacher:
     def _owned_beside(self, mention: Mention) -> bool:
         """Whether an event stands right beside the time: "tablets at 8", "the 9 o'clock news"."""
         after = self._pieces[mention.end] if mention.end < len(self._pieces) else None
-        if after is not None and "other_event" in after.roles and after.kind is Kind.WORD:
+        if after is not None and "other_event" in after.roles and after.is_word:
             return True
         at = mention.start - 1
         while at >= 0 and mention.start - at <= 3:
@@ -226,7 +225,7 @@ class _Attacher:
         words = [
             p
             for place, p in enumerate(self._pieces[begin:edge], begin)
-            if p.kind is Kind.WORD and not mention.start <= place < mention.end
+            if p.is_word and not mention.start <= place < mention.end
         ]
         if any(not _NOT_MEASURED.isdisjoint(w.roles) for w in words):
             return False

@@ -15,7 +15,6 @@ from typing import Final
 from domain.understanding.grouping import Amount, Pair, amount
 from domain.understanding.links import Link
 from domain.understanding.pieces import Piece
-from domain.understanding.tokens import Kind
 
 _SYSTOLIC: Final = (7, 26)
 _DIASTOLIC: Final = (4, 15)
@@ -81,5 +80,5 @@ def _stands_alone(pieces: Sequence[Piece], left: int, right: int) -> bool:
 
 
 def _speaks_of_pressure(pieces: Sequence[Piece]) -> bool:
-    words = sum(piece.kind is Kind.WORD for piece in pieces)
+    words = sum(piece.is_word for piece in pieces)
     return words <= _FEW_WORDS or any("pressure_word" in piece.roles for piece in pieces)

@@ -15,19 +15,21 @@ from domain.understanding.grouping import either_way, plausible
 from domain.understanding.labels import label_of
 from domain.understanding.links import Link, is_stroke, link_between
 from domain.understanding.pieces import Claim, Piece
-from domain.understanding.tokens import Kind
 from domain.understanding.vocabulary import Vocabulary
 
 _PHONE_DIGITS: Final = 9
+_LONGEST_READINGS: Final = 13  #: digits that numbers in a row may have and be readings
 _LONGEST_READABLE: Final = 6  #: digits in one run; longer ones are numbers of something
 _LONGEST_SHORTENED: Final = 3  #: letters of a word shortened with a point
 _BEFORE_NUMBER: Final = frozenset(":=-('\"#")
 _BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
 _MOST_ALONE: Final = 3  #: numbers of a message that is one pair and its pulse
+_BEFORE_NAMED: Final = _BEFORE_NUMBER | {"."}
 _MONEY: Final = frozenset("£$€¥₹")
 _THING_REACH: Final = 5
 _NAME_REACH: Final = 2
 _LONGEST_ADDRESS: Final = 20  #: pieces of the address of a page looked back over
+_IN_PHONE: Final = frozenset("-()–")
 _MARKS_AFTER: Final = frozenset("%°℃℉")
 
 
@@ -60,12 +62,13 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
         if speaks is None:
             speaks = _may_be_pressure(pieces)
         if _is_fraction(pieces, left, right, vocabulary, may_be_pressure=speaks):
-            pieces[left].claim = pieces[right].claim = Claim.OTHER
+            pieces[left].take(Claim.OTHER)
+            pieces[right].take(Claim.OTHER)
 
 
 def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
     """Claims the number, and what a stroke joins to it from before ("8/500 mg", "6/10")."""
-    pieces[place].claim = Claim.OTHER
+    pieces[place].take(Claim.OTHER)
     if (
         place + 2 < len(pieces)
         and is_stroke(pieces[place + 1])
@@ -73,21 +76,21 @@ def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
         and pieces[place + 2].glued
         and (_is_named_so(pieces, place) or not _starts_stroke_pair(pieces, place))
     ):
-        pieces[place + 2].claim = Claim.OTHER
+        pieces[place + 2].take(Claim.OTHER)
     if (
         place >= 2
         and pieces[place - 2].free
         and "range_link" in pieces[place - 1].roles
         and not _ends_stroke_pair(pieces, place - 2)
     ):
-        pieces[place - 2].claim = Claim.OTHER
+        pieces[place - 2].take(Claim.OTHER)
     if (
         place >= 2
         and is_stroke(pieces[place - 1])
         and pieces[place - 2].free
         and pieces[place].glued
     ):
-        pieces[place - 2].claim = Claim.OTHER
+        pieces[place - 2].take(Claim.OTHER)
 
 
 def _claim_phones(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
@@ -95,26 +98,26 @@ def _claim_phones(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
     run: list[int] = []
     for place in (*numbers, None):
         if run and (place is None or not _phone_goes_on(pieces, run[-1], place)):
-            digits = sum(len(pieces[p].digits) for p in run)
-            first = pieces[run[0]]
-            plus = run[0] > 0 and pieces[run[0] - 1].text == "+"
-            zero = first.digits.startswith("0") and len(first.digits) >= 3
-            called = _is_called(pieces, run[0])
-            local = [len(pieces[p].digits) for p in run] == [3, 4]
-            if local and pieces[run[0] + 1].text == "-" and run[1] - run[0] == 2:
-                pieces[run[0]].claim = pieces[run[1]].claim = Claim.OTHER
-            if digits >= _PHONE_DIGITS and (
-                plus
-                or zero
-                or called
-                or digits > 13
-                or max(len(pieces[p].digits) for p in run) >= 4
-            ):
+            if _is_phone(pieces, run):
                 for claimed in run:
-                    pieces[claimed].claim = Claim.OTHER
+                    pieces[claimed].take(Claim.OTHER)
             run = []
         if place is not None and not pieces[place].fraction and not pieces[place].spoken:
             run.append(place)
+
+
+def _is_phone(pieces: Sequence[Piece], run: Sequence[int]) -> bool:
+    lengths = [len(pieces[place].digits) for place in run]
+    if lengths == [3, 4] and run[1] - run[0] == 2 and pieces[run[0] + 1].text == "-":
+        return True
+    if sum(lengths) < _PHONE_DIGITS:
+        return False
+    if sum(lengths) > _LONGEST_READINGS or max(lengths) >= 4:
+        return True
+    first = pieces[run[0]].digits
+    zero = first.startswith("0") and len(first) >= 3
+    plus = run[0] > 0 and pieces[run[0] - 1].text == "+"
+    return zero or plus or _is_called(pieces, run[0])
 
 
 def _claim_addresses(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
@@ -128,7 +131,7 @@ def _claim_addresses(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
             done += 1
         for inside in numbers:
             if place <= inside <= done:
-                pieces[inside].claim = Claim.OTHER
+                pieces[inside].take(Claim.OTHER)
 
 
 def _in_address(pieces: Sequence[Piece], place: int) -> bool:
@@ -142,7 +145,8 @@ def _in_address(pieces: Sequence[Piece], place: int) -> bool:
             pieces[at].text == "."
             and at + 2 < place
             and pieces[at].glued
-            and pieces[at - 1].kind is pieces[at + 1].kind is Kind.WORD
+            and pieces[at - 1].is_word
+            and pieces[at + 1].is_word
             and pieces[at + 2].text == "/"
         ):
             return True
@@ -160,10 +164,12 @@ def _is_called(pieces: Sequence[Piece], place: int) -> bool:
 
 
 def _phone_goes_on(pieces: Sequence[Piece], left: int, right: int) -> bool:
-    gap = pieces[left + 1 : right]
-    return len(gap) <= 2 and all(
-        p.text in ("-", "(", ")", "–") or (p.text == "." and pieces[right].glued) for p in gap
-    )
+    if right - left > 3:
+        return False
+    for piece in pieces[left + 1 : right]:
+        if not (piece.text in _IN_PHONE or (piece.text == "." and pieces[right].glued)):
+            return False
+    return True
 
 
 def _is_ordinal(pieces: Sequence[Piece], place: int) -> bool:
@@ -202,8 +208,13 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
     """Whether a thing with a number of its own stands before ("sugar was 6.1", "room 112")."""
     if _is_named_so(pieces, place):
         return True
-    if _starts_stroke_pair(pieces, place) and not _is_drug_before(pieces, place, vocabulary):
+    if not _stands_after_thing(pieces, place, vocabulary):
         return False
+    return _is_drug_before(pieces, place, vocabulary) or not _starts_stroke_pair(pieces, place)
+
+
+def _stands_after_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary) -> bool:
+    """Whether nothing but small words parts the number from a thing or a medicine."""
     back = place - 1
     for _ in range(_THING_REACH):
         if back < 0:
@@ -214,13 +225,13 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
             return not heard and _is_thing(pieces, back)
         if piece.is_number or (label_of(piece) and "high_sure" in piece.roles):
             return False
-        if piece.kind is Kind.WORD and "thing_link" not in piece.roles:
+        if piece.is_word and "thing_link" not in piece.roles:
             return _is_drug(piece, vocabulary) or _is_named_thing(pieces, back)
         if piece.text == ".":
             # Only behind a shortened word ("tel. 020 …"); otherwise a sentence ends.
             if not back or len(pieces[back - 1].text) > _LONGEST_SHORTENED:
                 return False
-        elif piece.kind is not Kind.WORD and piece.text not in _BEFORE_NUMBER:
+        elif not piece.is_word and piece.text not in _BEFORE_NUMBER:
             return False
         back -= 1
     return False
@@ -267,7 +278,7 @@ def _is_drug(piece: Piece, vocabulary: Vocabulary) -> bool:
 
 
 def _is_drug_before(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary) -> bool:
-    if not place or pieces[place - 1].kind is not Kind.WORD:
+    if not place or not pieces[place - 1].is_word:
         return False
     before = pieces[place - 1]
     return "drug_name" in before.roles or (
@@ -278,7 +289,7 @@ def _is_drug_before(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary)
 def _is_named_so(pieces: Sequence[Piece], place: int) -> bool:
     """Whether the stroke is one inside a name: "ref. 142/91", "order 142/91"."""
     back = place - 1
-    while back >= 0 and place - back <= 2 and pieces[back].text in _BEFORE_NUMBER | {"."}:
+    while back >= 0 and place - back <= 2 and pieces[back].text in _BEFORE_NAMED:
         back -= 1
     return back >= 0 and "names_pair" in pieces[back].roles
 
@@ -343,7 +354,7 @@ def _is_year(pieces: Sequence[Piece], place: int) -> bool:
         return False
     follower = pieces[place + 2] if place + 2 < len(pieces) else piece
     if follower.is_number and follower.whole == (piece.whole + 1) % 100:
-        follower.claim = Claim.OTHER  # "2025/26"
+        follower.take(Claim.OTHER)  # "2025/26"
         return True
     return not _touches_stroke(pieces, place)
 
@@ -412,7 +423,7 @@ def _is_written_as_date(pieces: Sequence[Piece], left: int, right: int) -> bool:
 
 def _may_be_pressure(pieces: Sequence[Piece]) -> bool:
     """Whether a small pair may be a pressure in other units: it stands alone or is called so."""
-    alone = not any(piece.kind is Kind.WORD for piece in pieces)
+    alone = not any(piece.is_word for piece in pieces)
     if alone and sum(piece.is_number for piece in pieces) <= _MOST_ALONE:
         return True
     return any("pressure_word" in p.roles or "kpa" in p.roles for p in pieces)

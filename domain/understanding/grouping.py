@@ -7,7 +7,7 @@ up when just one pair can result. What a pair is worth is judged elsewhere (`jud
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 from typing import Final
 
@@ -28,25 +28,29 @@ _KPA: Final = (5, 40)
 _KPA_DIFFERENCE: Final = 3
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Amount:
-    """One number of a pair, made of one piece or of several that were closed up."""
+    """One number of a pair, made of one piece or of several that were closed up.
+
+    Nothing changes one, nor a pair. They are not frozen, because that makes them three times
+    as slow to make.
+    """
 
     digits: str
     fraction: str
     places: tuple[int, ...]
     hidden: tuple[int, ...] = ()
+    whole: int = field(init=False)
 
-    @property
-    def whole(self) -> int:
-        return int(self.digits[:9])
+    def __post_init__(self) -> None:
+        self.whole = int(self.digits[:9])
 
     @property
     def is_whole(self) -> bool:
         return not self.fraction.strip("0")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Pair:
     """Two numbers that were meant as a pressure, in the order written."""
 
@@ -58,19 +62,16 @@ class Pair:
     first_label: str | None = None
     #: Other pairs that the same digits may be: (systolic, diastolic) in mmHg.
     alternatives: tuple[tuple[int, int], ...] = ()
+    #: Where its numbers and its pulse stand, and the first and the last of these places.
+    places: tuple[int, ...] = field(init=False)
+    start: int = field(init=False)
+    end: int = field(init=False)
 
-    @property
-    def places(self) -> tuple[int, ...]:
+    def __post_init__(self) -> None:
         pulse = self.pulse.places if self.pulse else ()
-        return (*self.first.places, *self.second.places, *pulse)
-
-    @property
-    def start(self) -> int:
-        return min(self.first.places[0], self.second.places[0])
-
-    @property
-    def end(self) -> int:
-        return max(self.places)
+        self.places = (*self.first.places, *self.second.places, *pulse)
+        self.start = min(self.first.places[0], self.second.places[0])
+        self.end = max(self.places)
 
 
 def plausible(systolic: int, diastolic: int) -> bool:
@@ -195,7 +196,8 @@ class Grouper:
         self, ways: list[tuple[Amount, Amount]]
     ) -> tuple[tuple[Amount, Amount] | None, tuple[tuple[int, int], ...]]:
         """The way to read the digits, with the other pairs when several can result."""
-        ways = [way for way in ways if not self._leaves_hundred(way)] or ways
+        if len(ways) > 1:
+            ways = [way for way in ways if not self._leaves_hundred(way)] or ways
         good = [way for way in ways if plausible(way[0].whole, way[1].whole)]
         if not good:
             return next((w for w in ways if either_way(w[0].whole, w[1].whole)), None), ()

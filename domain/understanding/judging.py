@@ -187,7 +187,7 @@ def _ends_number(pair: Pair, pieces: Sequence[Piece], end: int) -> bool:
     if len(pair.second.digits) > 2 or pair.pulse is not None or pair.link is not Link.STRONG:
         return False
     after = pieces[end + 2] if end + 2 < len(pieces) else None
-    at_end = after is None or (after.kind is not Kind.WORD and not after.is_number)
+    at_end = after is None or (not after.is_word and not after.is_number)
     if len(pair.second.digits) == 1:
         return True
     round_number = pair.second.digits.endswith("0")

@@ -8,7 +8,6 @@ from enum import IntEnum
 from typing import Final
 
 from domain.understanding.pieces import Piece
-from domain.understanding.tokens import Kind
 
 
 class Link(IntEnum):
@@ -26,6 +25,12 @@ _STROKES: Final = frozenset("/\\|⁄∕÷¦│┃∣⧸⟋")
 _MEDIUM: Final = frozenset(",:-–—‒―−‐‑，、٫٬،~～∶：→>×x")
 #: Signs that decorate without parting: quotes, brackets, emphasis.
 _DECORATION: Final = frozenset("\"'()[]{}*_`«»<^")
+_LINK_OF: Final = (
+    dict.fromkeys(_DECORATION, Link.SPACE)
+    | dict.fromkeys(_MEDIUM, Link.MEDIUM)
+    | dict.fromkeys(_STROKES, Link.STRONG)
+    | {"\n": Link.LINE}
+)
 #: More pieces than this between two numbers and they are not one pair.
 _LONGEST_GAP: Final = 10
 
@@ -93,24 +98,19 @@ def link_between(pieces: Sequence[Piece], left: int, right: int) -> Link | None:
 
 
 def _link_of(piece: Piece) -> Link | None:
-    if piece.kind is Kind.LINE:
-        return Link.LINE
-    if piece.kind is Kind.WORD:
+    if piece.is_word:
         if "over" in piece.roles:
             return Link.STRONG
         if "weak_link" in piece.roles:
             return Link.WEAK
         if "mmhg" in piece.roles or "kpa" in piece.roles or "decoration" in piece.roles:
             return Link.SPACE
-        return Link.MEDIUM if piece.text in _MEDIUM else None
-    if piece.text in _STROKES:
-        return Link.STRONG
-    if piece.text in _MEDIUM:
-        return Link.MEDIUM
-    if piece.text in _DECORATION or piece.text > "\u2190":
-        return Link.SPACE
-    return Link.MARK
+        return _LINK_OF.get(piece.text)
+    link = _LINK_OF.get(piece.text)
+    if link is None:
+        return Link.SPACE if piece.text > "\u2190" else Link.MARK
+    return link
 
 
 def is_stroke(piece: Piece) -> bool:
-    return piece.kind is Kind.MARK and piece.text in _STROKES
+    return piece.text in _STROKES

@@ -14,6 +14,8 @@ from typing import Final
 from domain.understanding.tokens import Kind
 from domain.understanding.vocabulary import NO_ROLES, Roles
 
+#: Bound here, because a look-up in the enumeration takes longer than all else about a piece.
+_WORD: Final = Kind.WORD
 #: Marks that end a sentence, as far as a number and its words are concerned.
 ENDS: Final = frozenset({".", "!", "?", ";", "\n", "…", "。"})
 #: Marks that part two clauses without ending the sentence.
@@ -30,9 +32,13 @@ class Claim(StrEnum):
     PRESSURE = "pressure"
 
 
-@dataclass(slots=True, eq=False)
+@dataclass(eq=False)
 class Piece:
-    """A word, mark, line break or number. Mutable while a message is read, then dropped."""
+    """A word, mark or line break. Mutable while a message is read, then dropped.
+
+    What only a number has is the same for all others, and so stands on the class: a message
+    has many pieces and few numbers.
+    """
 
     kind: Kind
     text: str
@@ -40,27 +46,45 @@ class Piece:
     end: int
     glued: bool  #: touches the piece before it
     roles: Roles = NO_ROLES
-    digits: str = ""  #: of a number: its whole part as typed, "" for other pieces
-    fraction: str = ""  #: of a number: the digits after its point
-    spoken: bool = False  #: the number was written in words
-    slipped: bool = False  #: a letter stood for one of its digits
-    hidden: tuple[int, ...] = ()  #: places in `digits` that could not be read
-    claim: Claim | None = None
-    is_number: bool = field(init=False)
+    is_word: bool = field(init=False)
+    is_number: bool = field(default=False, init=False)
+    free: bool = field(default=False, init=False)  #: a number that nothing has claimed
+    claim: Claim | None = field(default=None, init=False)
+    digits: str = field(default="", init=False)  #: of a number: its whole part as typed
+    #: The whole part of a number; long runs of digits are only "very large".
+    whole: int = field(default=0, init=False)
+    fraction: str = field(default="", init=False)  #: of a number: the digits after its point
+    spoken: bool = field(default=False, init=False)  #: the number was written in words
+    slipped: bool = field(default=False, init=False)  #: a letter stood for one of its digits
+    #: Places in `digits` that could not be read.
+    hidden: tuple[int, ...] = field(default=(), init=False)
 
     def __post_init__(self) -> None:
-        self.is_number = self.kind is Kind.NUMBER
+        self.is_word = self.kind is _WORD
 
-    @property
-    def free(self) -> bool:
-        """A number that nothing has claimed."""
-        return self.is_number and self.claim is None
-
-    @property
-    def whole(self) -> int:
-        """The whole part of the number; long runs of digits are only "very large"."""
-        return int(self.digits[:9])
+    def take(self, claim: Claim) -> None:
+        """Claims the number for what it was found to be."""
+        self.claim = claim
+        self.free = False
 
     @property
     def value(self) -> Fraction:
         return Fraction(f"{self.digits[:9]}.{self.fraction[:9] or 0}")
+
+
+@dataclass(eq=False, kw_only=True)
+class Number(Piece):
+    """A number, typed or spoken."""
+
+    kind: Kind = field(default=Kind.NUMBER, init=False)
+    is_word: bool = field(default=False, init=False)
+    is_number: bool = field(default=True, init=False)
+    free: bool = field(default=True, init=False)
+    digits: str
+    fraction: str = ""
+    spoken: bool = False
+    slipped: bool = False
+    hidden: tuple[int, ...] = ()
+
+    def __post_init__(self) -> None:
+        self.whole = int(self.digits[:9])

@@ -163,7 +163,7 @@ class _Reader:
     def _claim(self, pairs: list[Pair]) -> None:
         for pair in pairs:
             for place in pair.places:
-                self._pieces[place].claim = Claim.PRESSURE
+                self._pieces[place].take(Claim.PRESSURE)
 
     def _span(self, places: tuple[int, ...]) -> Span:
         return self._pieces[min(places)].start, self._pieces[max(places)].end
@@ -229,7 +229,7 @@ class _Reader:
         """The other number of an alternative is used up with its pair."""
         for place in (*range(pair.start - 7, pair.start), *range(pair.end + 1, pair.end + 8)):
             if 0 <= place < len(self._pieces) and self._pieces[place].free:
-                self._pieces[place].claim = Claim.PRESSURE
+                self._pieces[place].take(Claim.PRESSURE)
 
     def _note(self, verdict: Verdict, span: Span) -> None:
         self._doubts |= verdict.doubts
@@ -286,7 +286,7 @@ class _Reader:
 
     def _claim_places(self, places: tuple[int, ...]) -> None:
         for place in places:
-            self._pieces[place].claim = Claim.PRESSURE
+            self._pieces[place].take(Claim.PRESSURE)
 
     def _with_times_and_pulses(self, judged: list[tuple[Pair, tuple[int, int]]]) -> list[Found]:
         ranges = [(pair.start, pair.end) for pair, _ in judged]

@@ -30,6 +30,7 @@ _OWNED: Final = frozenset({"own_object", "named_owner_verb", "is_or_got", "press
 _LINKED: Final = frozenset({"possessor", "other_object_pronoun"})
 _ONLY_OWNS: Final = frozenset({"possessor"})
 _OTHERS: Final = frozenset({"person", "other_pronoun", "first_name", "possessor"})
+_WRONG_ROLES: Final = frozenset({"negation", "was_wrong", "taken_back"})
 _TARGET_ROLES: Final = frozenset({"target_before", "target_after", "target_tail"})
 
 
@@ -46,11 +47,11 @@ class Judge:
     def __init__(self, text: str, pieces: Sequence[Piece]) -> None:
         self._text = text
         self._pieces = pieces
-        roles = frozenset().union(*(p.roles for p in pieces)) if pieces else frozenset()
-        self._has_others = bool(roles & _OTHERS)
-        self._has_targets = bool(roles & _TARGET_ROLES) or "<" in text or ">" in text
-        self._has_questions = bool(roles & _QUESTION_ROLES)
-        self._has_negation = bool(roles & {"negation", "was_wrong", "taken_back"})
+        roles = set[str]().union(*[p.roles for p in pieces])
+        self._has_others = not _OTHERS.isdisjoint(roles)
+        self._has_targets = not _TARGET_ROLES.isdisjoint(roles) or "<" in text or ">" in text
+        self._has_questions = not _QUESTION_ROLES.isdisjoint(roles)
+        self._has_negation = not _WRONG_ROLES.isdisjoint(roles)
 
     def standing(self, start: int, end: int) -> Standing:
         """What the pair is whose first piece is at `start` and whose last is at `end`."""
@@ -177,7 +178,7 @@ class Judge:
             after.is_number or ("is_or_got" in after.roles or after.text in (":",))
         ):
             return None
-        if after is None or after.kind is not Kind.WORD or "owner_end" in after.roles:
+        if after is None or not after.is_word or "owner_end" in after.roles:
             return True
         if "reporter" in after.roles:
             return None
@@ -254,7 +255,7 @@ class Judge:
     def _turns(self, place: int, start: int) -> bool:
         """Whether the words turn away from the person: "my husband is asleep so 142/91"."""
         between = self._pieces[place + 1 : start]
-        if len(between) == 2 and between[1].text in PARTS and between[0].kind is Kind.WORD:
+        if len(between) == 2 and between[1].text in PARTS and between[0].is_word:
             # "my wife's asleep, 142/91", not "my wife's today, 142/91"
             return _OWNED.isdisjoint(between[0].roles)
         if len(between) > 2 and between[-1].text == "," and "is_or_got" in between[0].roles:
@@ -267,7 +268,7 @@ class Judge:
     def _owns_something_else(self, place: int) -> bool:
         """Whether "her" or "his" goes with a thing that is no reading: "her next visit"."""
         piece, after = self._pieces[place], self._at(place + 1)
-        if "possessive" not in piece.roles or after is None or after.kind is not Kind.WORD:
+        if "possessive" not in piece.roles or after is None or not after.is_word:
             return False
         return not ({"own_object", "named_owner_verb", "is_or_got", "time"} & after.roles)
 
@@ -279,7 +280,7 @@ class Judge:
             piece = self._pieces[ahead]
             if "reporter" in piece.roles:
                 return True
-            if piece.kind is Kind.WORD and "reporter_skip" not in piece.roles:
+            if piece.is_word and "reporter_skip" not in piece.roles:
                 return False
             if piece.text in (":",):
                 return False
@@ -304,7 +305,7 @@ class Judge:
             named = named or (before is not None and "on_behalf" in before.roles)
             if named:
                 return self._text[piece.start : piece.start + 1].isupper()
-        if piece.roles != _ONLY_OWNS or piece.kind is not Kind.WORD:
+        if piece.roles != _ONLY_OWNS or not piece.is_word:
             return False
         if not self._text[piece.start : piece.start + 1].isupper():
             return False
@@ -341,7 +342,7 @@ class Judge:
                 continue  # "What should I aim for, 130/80?"
             if piece.is_number or piece.text in ENDS or piece.text in (",", ")"):
                 break
-            if piece.kind is Kind.WORD and "target_link" not in piece.roles:
+            if piece.is_word and "target_link" not in piece.roles:
                 break
         after = self._at(end + 1)
         if after is not None and "target_tail" in after.roles:
@@ -367,20 +368,20 @@ class Judge:
         """ "<135/85" as a limit, not brackets around a reading."""
         before, after = self._at(place - 1), self._at(end + 1)
         closed = after is not None and after.text in ("<", ">")
-        return before is not None and before.kind is Kind.WORD and not closed
+        return before is not None and before.is_word and not closed
 
     def _is_limit_over(self, place: int) -> bool:
         """ "over 180/110" as a limit: something goes or is over it, or nothing stands before."""
         before = self._at(place - 1)
-        return before is None or (before.kind is Kind.WORD and "unreadable" not in before.roles)
+        return before is None or (before.is_word and "unreadable" not in before.roles)
 
     def _is_asked(self, start: int, end: int) -> bool:
         begin = self._clause_start(start)
-        words = [p for p in self._pieces[begin:start] if p.kind is Kind.WORD]
+        words = [p for p in self._pieces[begin:start] if p.is_word]
         if words and all("clause_prep" in w.roles and "opener" not in w.roles for w in words):
             # "When should I worry, at 160/100?"
             begin = self._sentence_start(start)
-            words = [p for p in self._pieces[begin:start] if p.kind is Kind.WORD]
+            words = [p for p in self._pieces[begin:start] if p.is_word]
         after = self._at(end + 1)
         if not words:
             opens = self._at(start - 1)

@@ -106,7 +106,8 @@ class Scene:
             # "not passed out": the end of the mask is a symptom, which "not" denies
             if cue.end - 1 not in self.covered or cue.start in self.covered
             # "no blackouts since the change" is not "no change"
-            if not any(i in self.covered for i in range(cue.start + 1, cue.end - 1))
+            if cue.start in self.covered
+            or not any(i in self.covered for i in range(cue.start + 1, cue.end - 1))
             for i in cue.core
         }
         return [cue for cue in self.cues(kind) if hidden.isdisjoint(cue.core)]
@@ -285,9 +286,23 @@ def of_an_earlier_day(scene: Scene, match: Match) -> bool:
             continue
         if own.intersection(scene.clause[cue.start : cue.end]):
             return True
+        # "fainted at the sink, I had a fall in 2010": what came later has a day of its own
+        if cue.start >= match.end and _tells_for_itself(scene, cue):
+            continue
         if _told_in_the_past(scene, first, last, own):
             return True
     return False
+
+
+def _tells_for_itself(scene: Scene, cue: Match) -> bool:
+    """Whether the writer and a verb of the past stand before a cue in its own clause."""
+    start = cue.start
+    while start and scene.clause[start - 1] == scene.clause[cue.start]:
+        start -= 1
+    before = range(start, cue.start)
+    return any(
+        scene.is_in(i, "writer") and not scene.says(i, "possessive") for i in before
+    ) and any(scene.is_in(i, "past_verb") for i in before)
 
 
 def _told_in_the_past(scene: Scene, first: int, last: int, clauses: set[int]) -> bool:
@@ -344,6 +359,9 @@ def only_supposed(scene: Scene, match: Match) -> bool:
     """Whether it may come, is warned of, told in a story, or asked about in general."""
     first, last = scene.sentence_of(match)
     for cue in between(scene.conditions, first, match.start):
+        # "was told I thrashed about": the cue reaches past what the writer says of itself
+        if cue.end > match.end and any(scene.is_in(i, "writer") for i in match.core):
+            continue
         if _still_supposed(scene, cue, match) and not _is_a_yes(scene, cue, match, last):
             return True
     is_question = any(i in scene.words.asked for i in range(first, last))

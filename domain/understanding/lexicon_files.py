@@ -82,7 +82,7 @@ def lexicon(language: str = ENGLISH) -> Lexicon:
             patterns += read_pattern(source, len(rules) - 1, slots)
     named = {name: slots.number_of(f"<{name}>") for name in NAMED_GROUPS}
     signs = parts["symptoms"]["sign"]
-    heavy = {"sign", "unless", "intent"}
+    heavy = {"sign", "intent"}
     light = frozenset(i for i, rule in enumerate(rules) if rule.kind not in heavy)
     return Lexicon(
         matcher=Matcher(

@@ -130,7 +130,13 @@ def _has_both(scene: Scene, start: int, wall: int, match: Match) -> bool:
 
 
 def _goes_on_about_them(scene: Scene, i: int, match: Match) -> bool:
-    return any(scene.is_in(k, "third_verb") for k in range(i, min(i + 2, match.end)))
+    """ "… and fainted", "… and then fell": not "… and my mouth went crooked"."""
+    for k in range(i, min(i + 2, match.end)):
+        if scene.is_in(k, "third_verb"):
+            return True
+        if k in match.core:
+            return False
+    return False
 
 
 def _is_of_person(scene: Scene, match: Match) -> bool:
@@ -142,13 +148,22 @@ def _is_of_person(scene: Scene, match: Match) -> bool:
 def _owned_by_name(scene: Scene, match: Match) -> bool:
     """ "Joan's chest pain", "the dog's cough": a possessive right before the wording."""
     for i in range(max(match.start - 3, 0), match.start):
-        if scene.words.norms[i].endswith(scene.lexicon.possessive) and not scene.is_in(
-            i, "unlike_owner"
-        ):
+        if scene.words.norms[i].endswith(scene.lexicon.possessive) and _may_own(scene, i):
             path = range(i + 1, match.start + 1)
             if all(scene.words.breaks[k] is Break.NONE for k in path):
                 return True
     return False
+
+
+def _may_own(scene: Scene, i: int) -> bool:
+    """Whether word `i` may be an owner: a person or an unknown word, which may be a name.
+
+    In "everything's jumbled", "my leg's numb" it only stands for "is".
+    """
+    if scene.is_in(i, "unlike_owner"):
+        return False
+    named = i in scene.people or scene.is_in(i, "first_name") or scene.is_in(i, "them")
+    return named or not scene.hits[i]
 
 
 def _third_person_has(scene: Scene, match: Match, first: int) -> bool:
@@ -160,6 +175,8 @@ def _third_person_has(scene: Scene, match: Match, first: int) -> bool:
             continue
         if scene.is_in(before, "not_owner") or before in scene.covered:
             continue
-        if all(scene.is_in(i, "glue") for i in range(cue.start + 1, match.start)):
+        # "daughter has noticed I lurch": what she has is a remark, and the rest the writer's
+        between_them = range(cue.start + 1, match.start)
+        if all(scene.is_in(i, "glue") and not scene.is_in(i, "writer") for i in between_them):
             return True
     return False

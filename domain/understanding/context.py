@@ -157,6 +157,7 @@ def denied(scene: Scene, match: Match) -> Answer:
     # "no puff and no energy": what has a denial of its own is not denied by the one before
     opening = between(scene.cues("deny"), match.start, match.start + 1)
     own_no = bool(opening)
+    holds_no = any(cue.start in core for cue in between(scene.cues("deny"), match.start, match.end))
     for cue in between(scene.denials, first, match.end):
         if cue.start in core:
             continue
@@ -174,7 +175,8 @@ def denied(scene: Scene, match: Match) -> Answer:
                 return Answer.YES
             if reached is Answer.UNSURE:
                 answer = Answer.UNSURE
-    if _denied_after(scene, match, core):
+    # "no fuerzas para nada": what only says "at all" of a wording that holds its own "no"
+    if not holds_no and _denied_after(scene, match, core):
         return Answer.YES
     return answer
 
@@ -365,7 +367,8 @@ def only_supposed(scene: Scene, match: Match) -> bool:
         if _still_supposed(scene, cue, match) and not _is_a_yes(scene, cue, match, last):
             return True
     is_question = any(i in scene.words.asked for i in range(first, last))
-    for cue in between(scene.cues("ask"), first, match.start):
+    asking = [*scene.cues("ask"), *(scene.cues("asked") if is_question else ())]
+    for cue in between(sorted(asking, key=_start), first, match.start):
         if not is_question and scene.clause[cue.start] != scene.clause[match.start]:
             continue
         if not _asserted(scene, cue, match):

@@ -89,7 +89,7 @@ def lexicon(language: str = ENGLISH) -> Lexicon:
             slots,
             patterns,
             ordinary=ordinary_words(language),
-            misspelt=parts["symptoms"]["misspelt"],
+            misspelt=parts["symptoms"]["misspelt"] | parts["intents"].get("misspelt", {}),
             spelling=SpellingHabits.from_data(spelling),
             possessive=tuple(spelling["possessive"]),
             walls=named["wall"],

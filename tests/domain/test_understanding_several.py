@@ -8,7 +8,7 @@ import pytest
 
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS
 from domain.understanding import Intent, understand, understand_any
-from tests.domain.message_tables import symptom_rows
+from tests.domain.message_tables import all_number_rows, intent_rows, symptom_rows
 
 NOW = datetime(2026, 3, 10, 9, tzinfo=UTC)
 FLAGS = RED_FLAGS | MORE_RED_FLAGS
@@ -71,5 +71,16 @@ def test_the_other_languages_raise_no_alarm_over_ordinary_english() -> None:
         for text in calm
         if {sign.code for sign in understand_any(text, NOW, "en").signs} & FLAGS
     ]
+
+    assert alarmed == []
+
+
+def test_the_other_languages_raise_no_alarm_over_ordinary_spanish() -> None:
+    calm = [row[-1] for row in all_number_rows("es")]
+    calm += [text for _, text in intent_rows("es")]
+    calm = [t for t in calm if not {s.code for s in understand(t, NOW, "es").signs} & FLAGS]
+    assert len(calm) > 800
+
+    alarmed = [t for t in calm if {s.code for s in understand_any(t, NOW, "es").signs} & FLAGS]
 
     assert alarmed == []

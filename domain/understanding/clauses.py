@@ -113,11 +113,11 @@ def split_words(
             written += "'"
         for part in unjoin(written) if kind == "word" else (written,):
             norms.append(part)
-            spans.append((at, at + len(part)))
+            after = at + len(part)
+            spans.append((at, after))
             breaks.append(pending)
             sentence.append(number_of_sentence)
-            at += len(part)
-            pending = nothing
+            at, pending = after, nothing
     return Words(tuple(norms), tuple(spans), tuple(breaks), frozenset(asked), tuple(sentence))
 
 

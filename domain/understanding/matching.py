@@ -20,6 +20,10 @@ from domain.understanding.spelling import Speller, SpellingHabits
 _JOINED_FROM: Final = 8  #: letters from which two words are also tried as one
 _PART_FROM: Final = 3  #: letters that either part of a run-together word must have
 
+#: Bound here, because a look-up in the enumeration takes longer than a comparison.
+_NONE: Final = Break.NONE
+_COMMA: Final = Break.COMMA
+_NUMBER: Final = Break.NUMBER
 _IN_ORDER: Final = attrgetter("start", "end", "rule")
 
 Hits = list[dict[int, int]]  #: for each word: slot -> how many words it takes there
@@ -30,7 +34,8 @@ class _Known:
     """What the lexicon has for one word: its slots, and what it is the first word of."""
 
     slots: dict[int, int]
-    phrases: tuple[tuple[tuple[int, ...], int], ...]
+    #: slots of the second word and of the others, and the slot that all of them fill together
+    phrases: tuple[tuple[int, tuple[int, ...], int], ...]
 
 
 @dataclass(slots=True)
@@ -87,7 +92,11 @@ class Matcher:
 
     def _look_up_word(self, word: str) -> _Known:
         slots = self.slots_of(word)
-        phrases = [phrase for slot in slots for phrase in self._phrases.get(slot, ())]
+        phrases = [
+            (steps[1], steps[2:], whole)
+            for slot in slots
+            for steps, whole in self._phrases.get(slot, ())
+        ]
         return _Known(dict.fromkeys(slots, 1), tuple(phrases))
 
     def _slots_of(self, word: str) -> frozenset[int]:
@@ -128,20 +137,19 @@ class Matcher:
         # Those of single words are shared by all messages, and copied before they are added to.
         hits: Hits = [entry.slots for entry in known]
         norms, breaks, all_words = words.norms, words.breaks, self._words
-        nothing, number = Break.NONE, Break.NUMBER
         for i in range(len(known) - 1):
             gap = breaks[i + 1]
-            if gap >= number:
+            if gap >= _NUMBER:
                 continue
             more: dict[int, int] = {}
-            if gap is nothing:
+            if gap is _NONE:
                 joined = norms[i] + norms[i + 1]
                 if len(joined) >= _JOINED_FROM and joined in all_words:
                     more = dict.fromkeys(all_words[joined], 2)
             following = known[i + 1].slots
-            for steps, whole in known[i].phrases:
-                if steps[1] in following and _is_phrase(words, known, i, steps):
-                    more[whole] = max(len(steps), more.get(whole, 0))
+            for second, others, whole in known[i].phrases:
+                if second in following and (not others or _follow(words, known, i + 2, others)):
+                    more[whole] = max(2 + len(others), more.get(whole, 0))
             if more:
                 hits[i] = hits[i] | more
         return hits
@@ -152,8 +160,8 @@ class Matcher:
         places: dict[int, list[int]] = {}
         found: list[Match] = []
         for slot in there & self._keys:
-            for pattern in self._by_key[slot]:
-                if pattern.needs <= there:
+            for next_rarest, pattern in self._by_key[slot]:
+                if next_rarest in there and pattern.needs <= there:
                     first = pattern.steps[0].slot
                     if first not in places:
                         places[first] = [i for i, slots in enumerate(hits) if first in slots]
@@ -170,7 +178,7 @@ class Matcher:
         self, words: Words, hits: Hits, pattern: Pattern, start: int
     ) -> tuple[int, ...] | None:
         end = start + hits[start][pattern.steps[0].slot]
-        limit = Break.COMMA if pattern.rule in self._light else Break.NUMBER
+        limit = _COMMA if pattern.rule in self._light else _NUMBER
         core = self._rest(words, hits, pattern, limit, 1, end)
         return None if core is None else (*range(start, end), *core)
 
@@ -200,8 +208,12 @@ class Matcher:
 
 def _by_rarest_slot(
     patterns: Sequence[Pattern], slots: Slots, everywhere: int
-) -> dict[int, list[Pattern]]:
-    """Patterns by the one of their slots that the fewest messages hold."""
+) -> dict[int, list[tuple[int, Pattern]]]:
+    """Patterns by the one of their slots that the fewest messages hold.
+
+    Each with the next rarest of its slots (the same when it has no other), which is looked
+    for before all of them: most patterns lack it.
+    """
     weight = dict.fromkeys(slots.numbers.values(), 0)
     for numbers in slots.words.values():
         for slot in numbers:
@@ -212,32 +224,29 @@ def _by_rarest_slot(
     for phrases in slots.phrases.values():
         for _, slot in phrases:
             weight[slot] += 1
-    found: dict[int, list[Pattern]] = {}
+    found: dict[int, list[tuple[int, Pattern]]] = {}
     for pattern in patterns:
-        key = min(sorted(pattern.needs), key=lambda slot: weight[slot])
-        found.setdefault(key, []).append(pattern)
+        rarest = sorted(pattern.needs, key=lambda slot: (weight[slot], slot))
+        found.setdefault(rarest[0], []).append((rarest[:2][-1], pattern))
     return found
 
 
-def _is_phrase(words: Words, known: Sequence[_Known], i: int, steps: tuple[int, ...]) -> bool:
-    """Whether the third word of a phrase and those after it follow at word `i`, too."""
-    if i + len(steps) > len(known):
-        return False
-    return len(steps) == 2 or all(
-        steps[k] in known[i + k].slots and words.breaks[i + k] < Break.NUMBER
-        for k in range(2, len(steps))
+def _follow(words: Words, known: Sequence[_Known], i: int, slots: tuple[int, ...]) -> bool:
+    """Whether the slots are filled from word `i` on, in their order."""
+    return i + len(slots) <= len(known) and all(
+        slot in known[k].slots and words.breaks[k] < _NUMBER for k, slot in enumerate(slots, i)
     )
 
 
 def _joined(words: Words, i: int) -> bool:
     """Whether word `i` belongs to the sentence of the word before it."""
-    return words.breaks[i] < Break.NUMBER
+    return words.breaks[i] < _NUMBER
 
 
 def _begins(words: Words, i: int, edge: str) -> bool:
     if edge == "^^":
         return i == 0
-    return i == 0 or words.breaks[i] >= Break.NUMBER
+    return i == 0 or words.breaks[i] >= _NUMBER
 
 
 def _ends(words: Words, at: int, edge: str) -> bool:

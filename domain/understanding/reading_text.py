@@ -84,6 +84,8 @@ class NumbersRead:
 
 
 _NOTHING: Final = NumbersRead()
+#: Bound here, because a look-up in the enumeration takes longer than a comparison.
+_TYPED: Final = Kind.NUMBER
 
 
 def read_numbers(
@@ -98,10 +100,7 @@ def read_numbers(
         language: whose words are read, one of those with a lexicon.
     """
     words = vocabulary(language)
-    if not any(
-        t.kind is Kind.NUMBER or t.text in words.values or "hundred" in words.roles_of(t.text)
-        for t in toks
-    ):
+    if not any(token.kind is _TYPED or token.text in words.number_words for token in toks):
         return _NOTHING
     pieces = to_pieces(toks, words)
     if not any(piece.is_number for piece in pieces):

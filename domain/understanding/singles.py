@@ -42,6 +42,8 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
 
     "147 not 174 over 91" loses its wrong number, so that 147 meets its partner.
     """
+    if not any("negation" in piece.roles for piece in pieces):
+        return None
     wrong: int | None = None
     has_rival: bool | None = None
     place = 1

@@ -65,6 +65,7 @@ class Vocabulary:
     homophones: Mapping[str, int]  #: "ate" -> 8
     spoken_marks: Mapping[str, str]  #: "comma" -> ","
     values: Mapping[str, int]  #: "forty" -> 40; "fortytwo" -> 42
+    number_words: frozenset[str]  #: those with a value, and the words for a hundred
     lists: Mapping[str, tuple[str, ...]]  #: lists that are no roles of words
     parts: Mapping[str, Part]  #: "evening" -> the part of the day
     half_days: Mapping[str, str]  #: "am" -> the part that it heads a line for
@@ -122,6 +123,7 @@ def vocabulary(language: str = ENGLISH) -> Vocabulary:
         roles={word: frozenset(names) for word, names in roles.items()},
         phrases=_by_first_words(word for word in (*roles, *numbers["spoken_marks"]) if " " in word),
         values=values,
+        number_words=frozenset(values) | {w for w, names in roles.items() if "hundred" in names},
         homophones=numbers["homophones"],
         spoken_marks=numbers["spoken_marks"],
         lists={name: tuple(words) for name, words in numbers["lists"].items()},

@@ -23,6 +23,7 @@ _FOLLOWERS: Final = frozenset(
     {"neutral", "time", "time_now", "clause_word", "connector", "pulse", "pulse_sure", "mmhg"}
 )
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
+_LEAST_HALF: Final = 20  #: beside a whole pair less than this is no half of another
 _FEW_WORDS: Final = 4
 _LEAST_SPOKEN: Final = 20  #: "all down the one side" is no diastolic of 1
 _BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
@@ -150,7 +151,7 @@ def singles(
         if _is_no_half(pieces, run):
             continue
         meant = (
-            side is not None
+            (side is not None and not (have_pair and run.whole < _LEAST_HALF))
             or _dangles(pieces, place)
             or (not have_pair and _is_meant(pieces, run, words, len(free)))
             or (have_pair and _next_reading(pieces, place))

@@ -21,8 +21,11 @@ _TAKEN_BACK_REACH: Final = 4
 _AFTER_PAIR: Final = frozenset({",", "-", "(", "–", "—", ".", "!", ":", "\n"})
 
 
-_QUESTION_ROLES: Final = frozenset({"asking", "asking_marked", "supposing", "asked_verb"})
+_QUESTION_ROLES: Final = frozenset(
+    {"asking", "asking_marked", "supposing", "asked_verb", "asked_after"}
+)
 _QUESTION_OPENS: Final = "¿"
+_NO_READING: Final = frozenset({"device", "home"})
 _ASKING: Final = frozenset({"asking", "asked_verb", "supposing"})
 #: Roles of words that may be, or tell of, what somebody has.
 _OWNED: Final = frozenset({"own_object", "named_owner_verb", "is_or_got", "pressure_word", "time"})
@@ -224,7 +227,7 @@ class Judge:
         )
 
     def _is_after_device(self, place: int) -> bool:
-        """The same with the owner last: "con el aparato de mi hermana"."""
+        """The same with the owner last: "con el aparato de mi hermana", "en casa de mi hija"."""
         at = place - 1
         while at > 0 and "own_possessive" in self._pieces[at].roles:
             at -= 1
@@ -232,7 +235,7 @@ class Judge:
         return (
             of is not None
             and device is not None
-            and ("of_word" in of.roles and "device" in device.roles)
+            and ("of_word" in of.roles and not _NO_READING.isdisjoint(device.roles))
         )
 
     def _is_simile(self, place: int) -> bool:
@@ -275,6 +278,11 @@ class Judge:
     def _only_reports(self, place: int, start: int) -> bool:
         """Whether the person at `place` only took or told the reading of the writer."""
         if any("tells" in piece.roles for piece in self._pieces[place + 1 : start]):
+            return True
+        at = place - 1
+        while at > 0 and "own_possessive" in self._pieces[at].roles:
+            at -= 1
+        if at >= 0 and "reporter_before" in self._pieces[at].roles:
             return True
         for ahead in range(place + 1, min(place + 4, start)):
             piece = self._pieces[ahead]

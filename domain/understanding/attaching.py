@@ -122,6 +122,8 @@ class _Attacher:
             return new
         # "Monday morning 140/88, evening 138/86": the same day, when that is later in it.
         same_day = _on_day_of(new, self._dated)
+        if new.hour is not None and new.part is None and new.half is None:
+            same_day = replace(same_day, part=self._dated.part, half=self._dated.half)
         before, after = moment(self._dated, self._now), moment(same_day, self._now)
         goes_on = before is not None and after is not None and before < after
         return same_day if goes_on else new

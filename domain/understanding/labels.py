@@ -20,7 +20,7 @@ _LABELS: Final = frozenset({"high_sure", "high", "low_sure", "low"})
 #: Pieces that may stand between a label and its number; fewer for words of many meanings.
 _REACH: Final = 7
 _SOFT_REACH: Final = 3
-_PASSABLE: Final = frozenset(":=-–—,(\"'[*_~#→>.")
+_PASSABLE: Final = frozenset(":=-–—,()\"'[]*_~#→>.")
 
 
 @dataclass(frozen=True, slots=True)

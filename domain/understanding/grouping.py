@@ -140,7 +140,7 @@ class Grouper:
                 at = at + 1 if end > at and not stroke_follows else end + 1
                 continue
             yield pair
-            at = self._places.index(max(pair.places), at) + 1
+            at = self._places.index(pair.end, at) + 1
 
     def _link(self, at: int) -> Link | None:
         return self._links[at] if at < len(self._links) else None

@@ -57,6 +57,8 @@ def read_symptoms(
 ) -> SymptomsRead:
     """Judge every wording of a sign among `matches`, the patterns found in `words`."""
     scene = _scene(words, hits, matches, lexicon)
+    if not scene.found:
+        return SymptomsRead((), (), (), _all_clear(scene), bool(scene.cues("mention")))
     present: list[Sign] = []
     others: list[Sign] = []
     no: list[str] = []

@@ -92,7 +92,8 @@ class _Finder:
             return Mention(at, at + 1, part=part, half=part.half, days_back=today)
         if text in words.last_parts:
             part = words.parts[words.last_parts[text]]
-            return Mention(at, at + 1, part=part, half=part.half, days_back=1)
+            back = 1 + ("before_last" in roles)
+            return Mention(at, at + 1, part=part, half=part.half, days_back=back)
         if text in words.half_days:
             return self._half_day(at, words.parts[words.half_days[text]])
         if text in words.days_back:
@@ -194,10 +195,8 @@ class _Finder:
         piece, unit = self._at[at + 1], self._vocabulary.minutes.get(self._at[at + 2].text)
         if not piece.is_number or unit is None or len(piece.digits) > 3:
             return None
-        amount, end = piece.value, at + 3
-        if "half_more" in self._at[end].roles:
-            amount, end = amount + _HALF, end + 1
-        return Mention(at, end, minutes_ago=int(amount * unit))
+        more = "half_more" in self._at[at + 3].roles
+        return Mention(at, at + 3 + more, minutes_ago=int((piece.value + more * _HALF) * unit))
 
     def _hour_tail(self, at: int) -> Mention | None:
         """What follows the hour: "y media", "menos cuarto", "y veinte"."""
@@ -212,8 +211,7 @@ class _Finder:
             minute, end = minute if past else -minute, end + 1
         if minute is None or self._is_counted(end - 1):
             return None
-        if "minute_word" in self._at[end].roles:
-            end += 1
+        end += "minute_word" in self._at[end].roles
         if minute < 0:
             hour, minute = hour - 1 or 12, minute + 60
         mention = self._with_half(at, end, hour % 24, minute)
@@ -388,8 +386,10 @@ class _Finder:
             if self._at[end].is_number and not self._at[end].glued and self._is_dictated(at):
                 return None
             return mention
-        # "Only one today" is no one o'clock.
+        # "Only one today" is no one o'clock, and "las dos de ayer" are two readings.
         counts = piece.spoken and piece.whole == 1
+        if "counting_article" in self._at[at - 1].roles:
+            counts = self._at[end].text not in self._vocabulary.parts
         told = self._followed_by_time(mention.end) and piece.whole <= 12
         return mention if told and not counts else None
 

@@ -30,7 +30,16 @@ _WHILE: Final = "postpone_while"
 #: Words in another sense ("speak to you soon", "unless I misread it"): nothing in them counts.
 _NOT_MEANT: Final = "not_meant"
 _UNMEANT: Final = frozenset(
-    {Intent.POSTPONE, Intent.SKIP, Intent.STOP, _UNTIL, _WHILE, Intent.CORRECTION, _WITH_NUMBER}
+    {
+        Intent.POSTPONE,
+        Intent.SKIP,
+        Intent.STOP,
+        _UNTIL,
+        _WHILE,
+        _ASKED_FOR,
+        Intent.CORRECTION,
+        _WITH_NUMBER,
+    }
 )
 _THEIR_VERBS: Final = 3  #: words between somebody else and what they did
 _CLAUSE: Final = 8  #: words before a wording in which a verb of the past is looked for

@@ -25,6 +25,7 @@ _FOLLOWERS: Final = frozenset(
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _LEAST_HALF: Final = 20  #: beside a whole pair less than this is no half of another
 _FEW_WORDS: Final = 4
+_MOST_SPOKEN: Final = 3  #: pieces of one number that is spoken in parts
 _LEAST_SPOKEN: Final = 20  #: "all down the one side" is no diastolic of 1
 _BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
 
@@ -299,7 +300,7 @@ def _reads_as(pieces: Sequence[Piece], place: int) -> bool:
     if ahead < 1 or not pieces[ahead].is_number:
         return False
     lead = ahead
-    while lead and pieces[lead - 1].is_number:
+    while lead > max(0, ahead - _MOST_SPOKEN) and pieces[lead - 1].is_number:
         lead -= 1
     outer = pieces[lead - 1].roles if lead else frozenset()
     between = pieces[before].roles

@@ -158,12 +158,16 @@ def denied(scene: Scene, match: Match) -> Answer:
     opening = between(scene.cues("deny"), match.start, match.start + 1)
     own_no = bool(opening)
     holds_no = any(cue.start in core for cue in between(scene.cues("deny"), match.start, match.end))
-    for cue in between(scene.denials, first, match.end):
+    # The nearest first: most often it is the one that reaches.
+    for cue in reversed(between(scene.denials, first, match.end)):
         if cue.start in core:
             continue
         if match.start < cue.start < match.end:
             # "my chest isn't painful but tight": the wording goes on behind "but"
             if any(i > cue.start and scene.is_in(i, "stop") for i in core):
+                continue
+            # "no sé ni cómo me llamo": one denial in two words
+            if holds_no and scene.says(cue.start, "lists"):
                 continue
             if not scene.says(cue.start, "without"):
                 return Answer.YES
@@ -363,7 +367,7 @@ def _leads_to(scene: Scene, match: Match, cue: Match) -> bool:
 def only_supposed(scene: Scene, match: Match) -> bool:
     """Whether it may come, is warned of, told in a story, or asked about in general."""
     first, last = scene.sentence_of(match)
-    for cue in between(scene.conditions, first, match.start):
+    for cue in reversed(between(scene.conditions, first, match.start)):
         # "was told I thrashed about": the cue reaches past what the writer says of itself
         if cue.end > match.end and any(scene.is_in(i, "writer") for i in match.core):
             continue

@@ -167,7 +167,7 @@ def denied(scene: Scene, match: Match) -> Answer:
             if any(i > cue.start and scene.is_in(i, "stop") for i in core):
                 continue
             # "no sé ni cómo me llamo": one denial in two words
-            if holds_no and scene.says(cue.start, "lists"):
+            if holds_no and scene.says(cue.start, "stresses"):
                 continue
             if not scene.says(cue.start, "without"):
                 return Answer.YES

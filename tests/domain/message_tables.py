@@ -26,14 +26,17 @@ from domain.understanding import Doubt, Found
 NUMBERS = Path(__file__).with_name("understanding_numbers")
 NUMBERS_IN = {"en": NUMBERS, "es": NUMBERS.with_name("understanding_numbers_es")}
 DATA = Path(__file__).with_name("data")
-SYMPTOM_TABLES = (
-    "symptom_messages.txt",
-    "symptom_messages_typed.txt",
-    "symptom_messages_more.txt",
-    "symptom_messages_fresh.txt",
-    "symptom_messages_roundabout.txt",
-)
 #: language -> its tables
+SYMPTOM_TABLES = {
+    "en": (
+        "symptom_messages.txt",
+        "symptom_messages_typed.txt",
+        "symptom_messages_more.txt",
+        "symptom_messages_fresh.txt",
+        "symptom_messages_roundabout.txt",
+    ),
+    "es": ("symptom_messages_es.txt",),
+}
 INTENT_TABLES = {
     "en": ("intent_messages.txt", "intent_messages_fresh.txt", "intent_messages_wide.txt"),
     "es": ("intent_messages_es.txt",),
@@ -79,9 +82,9 @@ def all_number_rows(language: str = "en") -> list[tuple[datetime, str, str]]:
     return [row for path in tables for row in number_rows(path)]
 
 
-def symptom_rows() -> list[SymptomRow]:
+def symptom_rows(language: str = "en") -> list[SymptomRow]:
     rows = []
-    for heading, codes, text in _coded(SYMPTOM_TABLES):
+    for heading, codes, text in _coded(SYMPTOM_TABLES[language]):
         wanted = set(codes.split()) - {"-"}
         must = frozenset(code for code in wanted if not code.startswith("["))
         may = frozenset(code.strip("[]") for code in wanted)

@@ -10,12 +10,18 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from domain.danger import RED_FLAGS
-from domain.understanding import Understood, understand
-from domain.understanding.lexicon_files import lexicon
-from tests.domain.message_tables import SymptomRow, symptom_rows
+from domain.understanding import Understood, languages, understand
+from domain.understanding.lexicon_files import Example, lexicon
+from tests.domain.message_tables import SYMPTOM_TABLES, SymptomRow, symptom_rows
 
 NOW = datetime(2026, 3, 10, 10, 42, tzinfo=UTC)
-ROWS = symptom_rows()
+ROWS_IN = [(language, row) for language in SYMPTOM_TABLES for row in symptom_rows(language)]
+EXAMPLES = [
+    (language, example)
+    for language in languages()
+    for example in lexicon(language).examples
+    if example.kind == "sign"
+]
 
 
 def codes_of(understood: Understood) -> set[str]:
@@ -23,43 +29,60 @@ def codes_of(understood: Understood) -> set[str]:
     return {code for code in understood.symptoms if not code.startswith("x_")}
 
 
-def test_the_tables_hold_enough_messages_and_none_twice() -> None:
-    texts = Counter(row.text for row in ROWS)
+@pytest.mark.parametrize(
+    ("language", "messages", "of_each_flag", "calm"),
+    [("en", 800, 20, 200), ("es", 800, 18, 380)],
+)
+def test_the_tables_hold_enough_messages_and_none_twice(
+    language: str, messages: int, of_each_flag: int, calm: int
+) -> None:
+    rows = symptom_rows(language)
+    texts = Counter(row.text for row in rows)
+    flags = Counter(code for row in rows for code in row.must & RED_FLAGS)
 
-    assert len(texts) >= 800
+    assert len(texts) >= messages
     assert [text for text, count in texts.items() if count > 1] == []
+    assert min(flags[code] for code in RED_FLAGS) >= of_each_flag
+    assert sum(not row.may & RED_FLAGS for row in rows) >= calm
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row.heading}: {row.text}")
-def test_a_message_gives_the_symptoms_beside_it(row: SymptomRow) -> None:
-    found = codes_of(understand(row.text, NOW))
+@pytest.mark.parametrize(
+    ("language", "row"), ROWS_IN, ids=[f"{lang} {row.heading}: {row.text}" for lang, row in ROWS_IN]
+)
+def test_a_message_gives_the_symptoms_beside_it(language: str, row: SymptomRow) -> None:
+    found = codes_of(understand(row.text, NOW, language))
 
     assert row.must <= found <= row.may
 
 
 @pytest.mark.parametrize(
-    "item",
-    [e for e in lexicon().examples if e.kind == "sign"],
-    ids=lambda e: f"{e.code} {'yes' if e.expected else 'no'}: {e.text}",
+    ("language", "item"),
+    EXAMPLES,
+    ids=[f"{lang} {e.code} {'yes' if e.expected else 'no'}: {e.text}" for lang, e in EXAMPLES],
 )
-def test_the_examples_in_the_lexicon_hold(item: object) -> None:
-    code, text, expected = (getattr(item, name) for name in ("code", "text", "expected"))
-
-    assert (code in understand(text, NOW).symptoms) is expected
+def test_the_examples_in_the_lexicon_hold(language: str, item: Example) -> None:
+    assert (item.code in understand(item.text, NOW, language).symptoms) is item.expected
 
 
-def test_every_sign_has_an_example_for_and_one_against() -> None:
-    signs = {e.code for e in lexicon().examples if e.kind == "sign"}
-    both = {(e.code, e.expected) for e in lexicon().examples if e.kind == "sign"}
+@pytest.mark.parametrize("language", languages())
+def test_every_sign_has_an_example_for_and_one_against(language: str) -> None:
+    given = [example for lang, example in EXAMPLES if lang == language]
+    both = {(e.code, e.expected) for e in given}
+    signs = lexicon(language).titles.keys()
 
-    assert signs == lexicon().titles.keys()
     assert both == {(code, expected) for code in signs for expected in (True, False)}
 
 
-def test_the_lexicon_knows_every_red_flag_and_every_symptom_of_the_severe_list() -> None:
+@pytest.mark.parametrize("language", languages())
+def test_the_lexicon_knows_every_red_flag_and_every_symptom_of_the_severe_list(
+    language: str,
+) -> None:
     from domain.danger import MORE_RED_FLAGS, SEVERE_SYMPTOMS
 
-    assert lexicon().titles.keys() >= RED_FLAGS | MORE_RED_FLAGS | SEVERE_SYMPTOMS
+    known = lexicon(language).titles.keys()
+
+    assert known >= RED_FLAGS | MORE_RED_FLAGS | SEVERE_SYMPTOMS
+    assert known == lexicon().titles.keys()
 
 
 @pytest.mark.parametrize(
@@ -144,26 +167,38 @@ def test_spans_point_at_the_words_as_they_were_sent() -> None:
     assert text[slice(*sign.span)] == "CHEST feels ｔｉｇｈｔ"
 
 
-RED = [row.text for row in ROWS if RED_FLAGS & row.must]
-UNRELATED = (
-    "It rained all day.",
-    "The reading was 131/78.",
-    "My niece is coming on Sunday.",
-    "I had toast.",
-    "No other news.",
-    "Thank you.",
-)
+RED = [(lang, row.text) for lang, row in ROWS_IN if RED_FLAGS & row.must]
+UNRELATED = {
+    "en": (
+        "It rained all day.",
+        "The reading was 131/78.",
+        "My niece is coming on Sunday.",
+        "I had toast.",
+        "No other news.",
+        "Thank you.",
+    ),
+    "es": (
+        "Llovió todo el día.",
+        "La tensión fue 131/78.",
+        "El domingo viene mi sobrina.",
+        "Desayuné pan con tomate.",
+        "No hay más novedades.",
+        "Muchas gracias.",
+    ),
+}
 
 
-@settings(deadline=None, max_examples=150)
-@given(st.sampled_from(RED), st.sampled_from(UNRELATED), st.booleans())
+@settings(deadline=None, max_examples=300)
+@given(st.sampled_from(RED), st.integers(0, 5), st.booleans())
 def test_an_unrelated_sentence_never_removes_a_red_flag(
-    text: str, unrelated: str, before: bool
+    message: tuple[str, str], which: int, before: bool
 ) -> None:
-    alone = set(understand(text, NOW).symptoms) & RED_FLAGS
+    language, text = message
+    unrelated = UNRELATED[language][which]
+    alone = set(understand(text, NOW, language).symptoms) & RED_FLAGS
     whole = f"{unrelated} {text}" if before else f"{text}. {unrelated}"
 
-    assert alone <= set(understand(whole, NOW).symptoms)
+    assert alone <= set(understand(whole, NOW, language).symptoms)
 
 
 @settings(deadline=None, max_examples=100)

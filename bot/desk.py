@@ -48,7 +48,7 @@ from storage.work import Work
 log = logging.getLogger(__name__)
 
 Respond = Callable[[Situation, Event, datetime], Outcome]
-LookUp = Callable[[str], Sequence[Place]]
+LookUp = Callable[[str, str], Sequence[Place]]
 
 _Result = TypeVar("_Result")
 
@@ -92,7 +92,7 @@ class Desk:
         """
         Args:
             respond: `domain.conversation.respond`.
-            look_up: places that a text may name.
+            look_up: places that a text may name, named in a language.
             on_outgoing: called after a commit that queued messages, in the calling thread.
             on_timer: called after a commit that changed timers, in the calling thread.
         """
@@ -218,7 +218,7 @@ class Desk:
     def _places(self, situation: Situation, event: Event) -> tuple[Place, ...]:
         if not isinstance(event, Said) or not asks_for_place(situation):
             return ()
-        return tuple(self._look_up(event.text))
+        return tuple(self._look_up(event.text, situation.actor.language))
 
     # --- timers and failed deliveries
 

@@ -30,7 +30,7 @@ def main(events: int, url: str) -> None:
     database = open_database(url)
     with database.work() as work:
         work.set_bot(1, "cuffbell_demo_bot")
-    desk = Desk(database, respond, look_up=lambda text: ())
+    desk = Desk(database, respond, look_up=lambda text, language: ())
     for number in range(PATIENTS):
         _join(database, ChatId(number + 1))
     updates = [_incoming(database, number) for number in range(events)]

@@ -26,7 +26,7 @@ from domain.people import ChatId, MessageRef
 from storage import open_database
 
 database = open_database(sys.argv[1])
-desk = Desk(database, respond, look_up=lambda text: ())
+desk = Desk(database, respond, look_up=lambda text, language: ())
 for update in range(int(sys.argv[3]), 10_000):
     said = Said(
         text="/start " + sys.argv[2] if update == 0 else f"{120 + update % 40}/80",

@@ -89,7 +89,7 @@ def test_the_same_updates_at_several_desks_are_handled_once(database_url: str) -
     ]
 
     def handle(own: Database) -> None:
-        desk = Desk(own, respond, look_up=lambda name: ())
+        desk = Desk(own, respond, look_up=lambda name, language: ())
         for update in random.Random(threading.current_thread().name).sample(updates, len(updates)):
             desk.handle(update)
 
@@ -128,7 +128,7 @@ def test_timers_at_several_desks_fire_once_and_in_order(database_url: str) -> No
         return Outcome(outgoing=tuple(Outgoing(chat=chat, lines=words) for chat in others))
 
     def fire(own: Database) -> None:
-        desk = Desk(own, tell_everybody, look_up=lambda name: ())
+        desk = Desk(own, tell_everybody, look_up=lambda name, language: ())
         while desk.next_due() is not None:
             desk.fire_due()
 

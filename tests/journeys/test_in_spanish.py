@@ -96,3 +96,18 @@ async def test_a_chosen_language_holds_from_the_next_word(spanish: Any) -> None:
     alarm = await first_answer(patient, "me aprieta mucho el pecho y me falta el aire")
     assert alarm.startswith("Call 112 now")
     assert "chest pain" in alarm
+
+
+async def test_a_country_typed_in_spanish_is_known_and_offered_in_spanish(spanish: Any) -> None:
+    patient = spanish.patient
+
+    await patient.says("/settings")
+    await patient.presses("Dónde estoy")
+    await patient.reads("¿Dónde está ahora?")
+    await patient.says("estoy en España")
+    await patient.presses("Madrid, España")
+    await patient.reads("Su hora es la de Madrid")
+    await patient.presses("Dónde estoy")
+    await patient.reads("¿Dónde está ahora?")
+    await patient.says("Alemania")
+    await patient.reads("Su hora es la de Berlín")

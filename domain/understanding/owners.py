@@ -83,7 +83,10 @@ def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[in
             return Owner.WRITER
         i -= 1
     if scene.says(first, "leaves_subject"):
-        return Owner.OTHER if _told_of_before(scene, first, people) else Owner.OPEN
+        # "tiene tos mi nieta": who has it may also stand behind it
+        behind = match.end < len(scene.words) and scene.words.breaks[match.end] is Break.NONE
+        theirs = (behind and match.end in people) or _told_of_before(scene, first, people)
+        return Owner.OTHER if theirs else Owner.OPEN
     return Owner.WRITER
 
 

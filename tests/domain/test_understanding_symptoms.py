@@ -31,7 +31,7 @@ def codes_of(understood: Understood) -> set[str]:
 
 @pytest.mark.parametrize(
     ("language", "messages", "of_each_flag", "calm"),
-    [("en", 800, 20, 200), ("es", 800, 18, 380)],
+    [("en", 800, 20, 200), ("es", 1200, 25, 500)],
 )
 def test_the_tables_hold_enough_messages_and_none_twice(
     language: str, messages: int, of_each_flag: int, calm: int

@@ -8,7 +8,6 @@ becomes a reading when it is answered. Nothing is said here. Pressures in mmHg.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -31,9 +30,6 @@ from domain.understanding.result import Change, Doubt, Found, Intent, Understood
 OLD_EDIT: Final = timedelta(hours=48)
 #: A missing number so much later is no other half of a pair; the project's own choice.
 HALF_WAITS: Final = timedelta(hours=1)
-
-#: From here on a number beside a pair is taken for an upper one; common practice.
-_LIKE_SYSTOLIC: Final = 70
 
 #: Doubts about what is reported itself; the others leave clear readings beside them alone.
 _DOUBT_ABOUT_READINGS: Final = frozenset({Doubt.SWAPPED, Doubt.KILOPASCAL})
@@ -208,7 +204,10 @@ def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None
         return _instead_of_doubt(turn, source, understood, waiting)
     if understood.readings:
         new = as_readings(turn, source, understood.readings)
-        if last is None or _corrects_itself(source.text, new, last.reading):
+        named = _named_wrong(turn, understood)
+        if named is not None and len(new) == 1:
+            return _replace(turn, source, (named,), new)
+        if last is None or _corrects_itself(understood, last.reading):
             return None
         old = _of_message(turn, last.made_by)
         return _replace(turn, source, old[-len(new) :], new)
@@ -223,19 +222,23 @@ def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None
     return _replace(turn, source, (target,), (changed,))
 
 
-def _corrects_itself(text: str, new: Sequence[Reading], last: Reading) -> bool:
+def _named_wrong(turn: Turn, understood: Understood) -> Kept | None:
+    """The newest reading that is the whole pair which the message takes back."""
+    for kept in reversed(_by_message(turn)):
+        if (kept.reading.systolic, kept.reading.diastolic) in understood.taken_back:
+            return kept
+    return None
+
+
+def _corrects_itself(understood: Understood, last: Reading) -> bool:
     """Whether a message takes back a pair of its own ("200 by 100 sorry 120 by 80").
 
     Then it is a new reading, and the one before stands: of the wrong pair's numbers none
     is that reading's.
     """
-    meant = {number for r in new for number in (r.systolic, r.diastolic, r.pulse)}
-    low, high = LIMITS.diastolic[0], LIMITS.systolic[1]
-    numbers = {int(found) for found in re.findall(r"\d{2,3}", text)}
-    wrong = {n for n in numbers if low <= n <= high} - meant
-    # Minutes and hours are no pair: one of the two is as high as an upper number.
-    is_pair = len(wrong) >= 2 and max(wrong) >= _LIKE_SYSTOLIC
-    return is_pair and not wrong & {last.systolic, last.diastolic}
+    wrong = {number for pair in understood.taken_back for number in pair}
+    wrong -= {n for r in understood.readings for n in (r.systolic, r.diastolic)}
+    return bool(wrong) and wrong.isdisjoint({last.systolic, last.diastolic})
 
 
 def _instead_of_doubt(

@@ -19,6 +19,7 @@ from domain.understanding.alternatives import (
     number_instead,
     only_maybe,
     replaces,
+    was_mistyped,
 )
 from domain.understanding.attaching import times_of
 from domain.understanding.distractors import claim_others
@@ -72,6 +73,8 @@ class NumbersRead:
     #: 138", "should have been 77", "I meant 142/91", "instead of 140/90"). A strong hint of
     #: a correction; words alone ("small slip: …") are left to the intents.
     replaces: bool = False
+    #: Pairs of the message that it takes back itself ("200 by 100 sorry 120 by 80").
+    taken_back: tuple[tuple[int, int], ...] = ()
     #: Where pairs, half pairs and pulses stand, also those of others or aimed at; no times.
     spans: tuple[Span, ...] = ()
 
@@ -127,6 +130,7 @@ class _Reader:
         self._spans: list[Span] = []
         self._standings: set[Standing] = set()
         self._replaces = self._wrong is not None
+        self._taken_back: list[Pair] = []
 
     def read(self) -> NumbersRead:
         pairs = self._own_pairs(self._all_pairs())
@@ -142,6 +146,7 @@ class _Reader:
             reading_is_question_or_target=Standing.AIMED in self._standings,
             someone_elses=Standing.OTHERS in self._standings,
             replaces=self._replaces,
+            taken_back=tuple((p.first.whole, p.second.whole) for p in self._taken_back),
             spans=tuple(sorted(self._spans)),
         )
 
@@ -176,15 +181,18 @@ class _Reader:
             standing = self._judge.standing(pair.start, pair.end)
             if before is not None and self._goes_on(before, pair):
                 standing = Standing.AIMED
+            if own and standing is Standing.OWN and was_mistyped(self._pieces, own[-1], pair):
+                standing = Standing.WRONG
             before = pair if standing is Standing.AIMED else None
             self._standings.add(standing)
             if standing is Standing.OWN:
                 own.append(pair)
-        kept = [
-            left
-            for left, right in itertools.pairwise(own)
-            if not replaces(self._pieces, left, right)
-        ]
+            elif standing is Standing.WRONG:
+                self._taken_back.append(pair)
+        kept: list[Pair] = []
+        for left, right in itertools.pairwise(own):
+            instead = replaces(self._pieces, left, right)
+            (self._taken_back if instead else kept).append(left)
         if own:
             named_wrong = Standing.WRONG in self._standings
             named_wrong = named_wrong or corrected(self._pieces, own[0].start)

@@ -96,6 +96,8 @@ class Understood:
     possible: tuple[Possible, ...] = ()
     intent: Intent = Intent.OTHER
     change: Change | None = None
+    #: Pairs that the message gives and takes back itself, as typed: "200/100, sorry, 120/80".
+    taken_back: tuple[tuple[int, int], ...] = ()
     postponed: timedelta | None = None  #: "in 20 minutes"; None when no time was given
 
     @property

@@ -68,6 +68,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         possible=numbers.possible,
         intent=intent,
         change=numbers.change if intent is Intent.CORRECTION else None,
+        taken_back=numbers.taken_back,
         postponed=pause(text, language) if intent is Intent.POSTPONE else None,
     )
 

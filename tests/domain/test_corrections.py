@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -334,22 +335,64 @@ def test_a_contacts_edit_is_no_second_reading(stage: Stage) -> None:
     assert stage.pairs() == [(132, 91)]
 
 
-def test_a_message_that_corrects_itself_leaves_the_reading_before_alone(stage: Stage) -> None:
+@pytest.mark.parametrize(
+    ("language", "said", "pair"),
+    [
+        ("en", "200 by 100 sorry 120 by 80", (120, 80)),
+        ("en", "one forty two over ninety, no, one thirty two over ninety", (132, 90)),
+        ("en", "142 over ninety no wait one thirty two over ninety", (132, 90)),
+        ("en", "142/90 - no, 132/90", (132, 90)),  # one number of the two is wrong
+        ("es", "ciento cuarenta sobre noventa, no, ciento treinta sobre noventa", (130, 90)),
+        ("es", "142 con 90, perdón, 132 con 90", (132, 90)),
+    ],
+)
+def test_a_message_that_corrects_itself_leaves_the_reading_before_alone(
+    stage: Stage, language: str, said: str, pair: tuple[int, int]
+) -> None:
+    stage.patient = replace(stage.patient, language=language)
     stage.says("138/88")
     stage.passes(minutes=1)
 
-    stage.says("200 by 100 sorry 120 by 80")
+    stage.says(said)
 
-    assert stage.pairs() == [(138, 88), (120, 80)]
+    assert stage.pairs() == [(138, 88), pair]
 
 
-def test_a_pair_named_as_wrong_is_the_one_that_is_replaced(stage: Stage) -> None:
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("en", "sorry 134/82 not 184/82"),
+        ("en", "one eighty four over eighty two, no, one thirty four over eighty two"),
+        ("es", "ciento ochenta y cuatro sobre ochenta y dos, no, 134 sobre 82"),
+        ("es", "perdón, 134/82, no 184/82"),
+    ],
+)
+def test_a_pair_named_as_wrong_is_the_one_that_is_replaced(
+    stage: Stage, language: str, said: str
+) -> None:
+    stage.patient = replace(stage.patient, language=language)
     stage.says("184/82")
     stage.passes(minutes=1)
 
-    stage.says("sorry 134/82 not 184/82")
+    stage.says(said)
 
     assert stage.pairs() == [(134, 82)]
+
+
+@pytest.mark.parametrize(
+    "said", ["I put 184/82, it should be 134/82", "sorry 134/82 not 184/82", "not 184/82, 134/82"]
+)
+def test_a_pair_named_as_wrong_is_replaced_also_when_another_came_after_it(
+    stage: Stage, said: str
+) -> None:
+    stage.says("184/82")
+    stage.passes(minutes=1)
+    stage.says("128/77")
+    stage.passes(minutes=1)
+
+    stage.says(said)
+
+    assert stage.pairs() == [(134, 82), (128, 77)]
 
 
 def test_a_question_with_a_number_changes_nothing(stage: Stage) -> None:

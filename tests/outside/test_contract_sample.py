@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from bot.commands.understand import answer
+from tests.domain.message_tables import all_number_rows, intent_rows, symptom_rows
 
 SAMPLE = Path(__file__).parent / "data" / "messages_sample.jsonl"
 CASES = [json.loads(line) for line in SAMPLE.read_text(encoding="utf-8").splitlines()]
@@ -47,3 +48,12 @@ def test_an_example_of_the_contract_is_answered_right(case: dict[str, Any]) -> N
     assert given["doubts"] == expected["doubts"]
     assert given["intent"] in {expected["intent"], *accept.get("intent", ())}
     assert given["alarm"] == expected["alarm"]
+
+
+def test_the_projects_own_messages_are_none_of_the_sample() -> None:
+    published = {case["text"] for case in CASES}
+    own = {row.text for row in symptom_rows()}
+    own |= {text for _, _, text in all_number_rows()} | {text for _, text in intent_rows()}
+
+    assert len(own) > 10_000
+    assert own & published == set()

@@ -18,12 +18,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from domain.evidence.clock_times import Seconds, utc_seconds, wall_seconds
+from domain.evidence.clock_times import Seconds, wall_seconds
+from domain.evidence.taken import Taken, taken
 from domain.readings import (
     AFTERNOON_FROM,
     EVENING_FROM,
     MORNING_FROM,
-    OCCASION_GAP,
     Half,
     Reading,
 )
@@ -175,11 +175,14 @@ def daily_values(readings: Sequence[Reading], zone: ZoneInfo) -> Days:
         readings: in any order, with repeats if there are any. None gives no days.
         zone: where the days begin; a reading's own zone only says when it was.
     """
-    utc, systolic, diastolic = _in_order(readings)
-    opens = np.ones(len(utc), dtype=bool)
-    opens[1:] = np.diff(utc) > OCCASION_GAP.total_seconds()
+    return days_of(taken(readings), zone)
+
+
+def days_of(found: Taken, zone: ZoneInfo) -> Days:
+    """One person's readings, already as arrays, as daily values; as `daily_values`."""
+    opens = found.opens
     occasion = np.cumsum(opens) - 1
-    wall = wall_seconds(utc[opens], zone)
+    wall = wall_seconds(found.utc[opens], zone)
     day_of = np.floor(wall / 86_400).astype(np.int64) + date(1970, 1, 1).toordinal()
     days, place = np.unique(day_of, return_inverse=True)
     halves = _halves(wall % 86_400)
@@ -190,8 +193,8 @@ def daily_values(readings: Sequence[Reading], zone: ZoneInfo) -> Days:
         count = np.bincount(where, minlength=size)
         with np.errstate(invalid="ignore"):
             return Means(
-                np.bincount(where, systolic[kept], size) / count,
-                np.bincount(where, diastolic[kept], size) / count,
+                np.bincount(where, found.systolic[kept], size) / count,
+                np.bincount(where, found.diastolic[kept], size) / count,
                 count,
                 np.bincount(place[chosen], minlength=size),
             )
@@ -202,22 +205,6 @@ def daily_values(readings: Sequence[Reading], zone: ZoneInfo) -> Days:
         means(halves == _CODES[Half.MORNING]),
         means(halves == _CODES[Half.EVENING]),
     )
-
-
-def _in_order(readings: Sequence[Reading]) -> tuple[Seconds, Floats, Floats]:
-    """Moments (UTC seconds), systolic and diastolic of the readings by time, repeats left out."""
-    utc = utc_seconds([reading.at for reading in readings])
-    systolic = np.array([reading.systolic for reading in readings], dtype=float)
-    diastolic = np.array([reading.diastolic for reading in readings], dtype=float)
-    order = np.argsort(utc, kind="stable")
-    if (np.diff(utc[order]) == 0).any():
-        pulse = np.array([reading.pulse or 0 for reading in readings], dtype=float)
-        order = np.lexsort((pulse, diastolic, systolic, utc))
-        rows = np.column_stack((utc, systolic, diastolic, pulse))[order]
-        different = np.ones(len(order), dtype=bool)
-        different[1:] = (np.diff(rows, axis=0) != 0).any(axis=1)
-        order = order[different]
-    return utc[order], systolic[order], diastolic[order]
 
 
 _CODES: Final = {half: code for code, half in enumerate(Half)}

@@ -11,6 +11,7 @@ from domain.understanding.pieces import Piece
 
 _LONGEST_GAP: Final = 12
 _LONGEST_TOLD: Final = 3  #: pieces of ", it was" between two pairs
+_LONGEST_TYPED: Final = 5  #: pieces of " it is, I put" between two pairs
 _LONGEST_RANGE: Final = 20  #: mmHg between the ends of a range of one number
 _SENTENCE_ENDS: Final = frozenset({".", "!", ";", "\n"})
 
@@ -69,6 +70,17 @@ def _was_told(pieces: Sequence[Piece], left: Pair, gap: Sequence[Piece]) -> bool
     """Whether the first was only told ("I put 143/82, it was 134/82")."""
     told = any("told_before" in p.roles for p in pieces[max(0, left.start - 3) : left.start])
     return told and any("is_really" in p.roles for p in gap) and len(gap) <= _LONGEST_TOLD
+
+
+def was_mistyped(pieces: Sequence[Piece], left: Pair, right: Pair) -> bool:
+    """Whether the second pair is the first as it was typed ("134/82 it is, I put 143/82")."""
+    gap = _gap(pieces, left, right)
+    if not 0 < len(gap) <= _LONGEST_TYPED or "mistyped" not in gap[-1].roles:
+        return False
+    halves = ((left.first, right.first), (left.second, right.second))
+    return all(sorted(a.digits) == sorted(b.digits) for a, b in halves) or any(
+        a.whole == b.whole for a, b in halves
+    )
 
 
 def only_maybe(pieces: Sequence[Piece], pair: Pair) -> bool:

@@ -183,7 +183,9 @@ class _Attacher:
         if self._owned_beside(mention):
             return False
         if not readings:
-            return self._speaks_of_measuring(mention, begin, edge)
+            return not self._is_earlier(mention, begin, edge) and self._speaks_of_measuring(
+                mention, begin, edge
+            )
         first, last = self._readings[readings[0]][0], self._readings[readings[-1]][1]
         if mention.start > last:
             between = self._pieces[max(last + 1, mention.start - _EVENT_REACH) : mention.start]
@@ -221,6 +223,17 @@ class _Attacher:
                 return False
             at -= 1
         return False
+
+    def _is_earlier(self, mention: Mention, begin: int, edge: int) -> bool:
+        """Whether the clause tells of what was sent before: "That was yesterday's. Now 134/82"."""
+        first = self._readings[0][0]
+        if mention.end > first or (edge + 1 == first and self._pieces[edge].text == ","):
+            return False
+        lead = self._pieces[begin : mention.start]
+        return any("points_away" in p.roles for p in lead) and all(
+            "points_away" in p.roles or "earlier_link" in p.roles or p.text == "1"
+            for p in lead  # "that one"
+        )
 
     def _speaks_of_measuring(self, mention: Mention, begin: int, edge: int) -> bool:
         """Whether a clause without a reading tells when one was taken."""

@@ -23,6 +23,7 @@ _NUMBER: Final = Kind.NUMBER
 _WORD: Final = Kind.WORD
 _TAG: Final = Kind.TAG
 _HUNDRED: Final = 100
+_LABELS: Final = frozenset({"high_sure", "low_sure"})
 _RARE_DIASTOLIC: Final = 40  #: mmHg
 #: Signs that people put where they cannot read a digit.
 UNREADABLE: Final = frozenset("?*_#x•□☐…·-�▢■●○◯▯❓")
@@ -30,6 +31,7 @@ UNREADABLE: Final = frozenset("?*_#x•□☐…·-�▢■●○◯▯❓")
 
 def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
     """The tokens as pieces, in order; tags fall away."""
+    toks = _with_ordinal_labels(toks, vocabulary)
     pieces: list[Piece] = []
     at, count = 0, len(toks)
     end_before = -1
@@ -55,6 +57,23 @@ def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
         end_before = piece.end
         pieces.append(piece)
     return with_spoken_numbers(pieces, vocabulary)
+
+
+def _with_ordinal_labels(toks: list[Token], vocabulary: Vocabulary) -> list[Token]:
+    """With an ordinal in digits as a word where it begins a label: "1st no 134" """
+    typed = dict(pair.split() for pair in vocabulary.lists.get("ordinals", ()))
+    found: list[Token] = []
+    at = 0
+    while at < len(toks):
+        token, step = toks[at], 1
+        if token.kind is _NUMBER and at + 2 < len(toks) and _touch(toks, at + 1):
+            word = typed.get(token.text + toks[at + 1].text)
+            label = f"{word} {toks[at + 2].text}"
+            if word and not _LABELS.isdisjoint(vocabulary.roles_of(label)):
+                token, step = Token(word, token.start, toks[at + 1].end, _WORD), 2
+        found.append(token)
+        at += step
+    return found
 
 
 def _begins_over(toks: list[Token], at: int, vocabulary: Vocabulary) -> bool:

@@ -22,6 +22,7 @@ _LONE_ALONE: Final = 30  #: least, when the message says plainly that it is a pr
 _FOLLOWERS: Final = frozenset(
     {"neutral", "time", "time_now", "clause_word", "connector", "pulse", "pulse_sure", "mmhg"}
 )
+_NOT_STATED: Final = frozenset({"pulse_sure", "pulse", "mistyped"})
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _LEAST_HALF: Final = 20  #: beside a whole pair less than this is no half of another
 _FEW_WORDS: Final = 4
@@ -44,6 +45,9 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
 
     "147 not 174 over 91" loses its wrong number, so that 147 meets its partner.
     """
+    mistyped = _mistyped(pieces)
+    if mistyped is not None:
+        return mistyped
     if not any("negation" in piece.roles for piece in pieces):
         return None
     wrong: int | None = None
@@ -70,6 +74,33 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
             continue
         place += 1
     return wrong
+
+
+def _mistyped(pieces: Sequence[Piece]) -> int | None:
+    """Claims a lone number that is only what was typed: "the top is 157, I typed 175"."""
+    if not any("mistyped" in piece.roles for piece in pieces):
+        return None
+    alone = list(lone_numbers(pieces))
+    for place in alone:
+        if not (place and "mistyped" in pieces[place - 1].roles):
+            continue
+        typed = spaced_number(pieces, place)
+        for other in alone:
+            right = spaced_number(pieces, other)
+            same_half = other != place and len(right.digits) == len(typed.digits)
+            if same_half and _is_stated(pieces, right.places):
+                for part in typed.places:
+                    pieces[part].take(Claim.WRONG)
+                return typed.whole
+    return None
+
+
+def _is_stated(pieces: Sequence[Piece], places: Sequence[int]) -> bool:
+    """Whether the number is said to be so ("the top is 157", "157 is the top one"), no pulse."""
+    before, after = pieces[max(0, places[0] - 3) : places[0]], pieces[places[-1] + 1 :][:4]
+    if not _NOT_STATED.isdisjoint(role for piece in before for role in piece.roles):
+        return False
+    return any("is_really" in p.roles or label_of(p) is not None for p in (*before, *after))
 
 
 def _may_be_wrong(pieces: Sequence[Piece], place: int) -> bool:

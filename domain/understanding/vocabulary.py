@@ -111,6 +111,9 @@ def vocabulary(language: str = ENGLISH) -> Vocabulary:
         roles.setdefault(word, set()).add("first_name")
     for word in numbers["homophones"]:
         roles.setdefault(word, set()).add("homophone")
+    for side in ("high", "low"):
+        for label in _labels_of(side, numbers["lists"]):
+            roles.setdefault(label, set()).add(f"{side}_sure")
     for word in numbers["near_over"]:
         for slip in _near(word) - roles.keys() - values.keys():
             roles[slip] = {"near_over"}
@@ -133,6 +136,13 @@ def vocabulary(language: str = ENGLISH) -> Vocabulary:
             *numbers["values"], *numbers["roles"]["hundred"], *numbers["roles"]["hundred_and"]
         ),
     )
+
+
+def _labels_of(side: str, lists: Mapping[str, Iterable[str]]) -> Iterable[str]:
+    """Labels put together of a head and a noun, each in all its spellings ("btm no")."""
+    for head in lists.get(f"{side}_heads", ()):
+        for noun in lists["label_nouns"]:
+            yield f"{head} {noun}"
 
 
 def _any_of(*words: str) -> re.Pattern[str]:

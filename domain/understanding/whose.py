@@ -19,8 +19,6 @@ _AFTER_REACH: Final = 6
 _TAKEN_BACK_REACH: Final = 4
 #: Marks that may stand between a pair and the words that take it back.
 _AFTER_PAIR: Final = frozenset({",", "-", "(", "–", "—", ".", "!", ":", "\n"})
-
-
 _QUESTION_ROLES: Final = frozenset(
     {"asking", "asking_marked", "supposing", "asked_verb", "asked_after"}
 )
@@ -404,6 +402,8 @@ class Judge:
             return True
         if any("asking_marked" in w.roles for w in words) and self._is_marked(begin, end):
             return not own
+        if self._tells_when(words) and not self._is_marked(begin, end):
+            return False
         if any("supposing" in w.roles for w in words[:4]) and "clause_word" not in words[-1].roles:
             return not any("measured_verb" in w.roles for w in words) or any(
                 "if_word" in w.roles for w in words[:4]
@@ -415,6 +415,17 @@ class Judge:
         ):
             return False
         return not own and not self._only_states(words, end)
+
+    def _tells_when(self, words: Sequence[Piece]) -> bool:
+        """Whether the words before the pair tell what was done: "giddy when I stood up"."""
+        for at, word in enumerate(words):
+            if not _ASKING.isdisjoint(word.roles):
+                after = words[at + 1 :]
+                if "when_word" not in word.roles or not after or "asking" in after[0].roles:
+                    return False
+                told = [w for w in after if "past_verb" in w.roles]
+                return bool(told) and (told[0] is not after[-1] or "states" not in told[0].roles)
+        return False
 
     def _is_marked(self, begin: int, end: int) -> bool:
         """Whether the clause has marks of a question, before it or right behind it."""

@@ -1,20 +1,14 @@
-"""How good a record of readings is: simple counts, no judgement of the person.
+"""What is counted of a record of readings, and when a pause is short.
 
-Of what was asked for, how much was measured; single readings; pauses between the readings
-of an occasion. Statistics of the numbers themselves are elsewhere.
+Counts, no judgement of the person. `evidence/record.py` counts, `evidence/quality.py` says
+which counts are worth a word.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, timedelta
-from itertools import pairwise
+from datetime import timedelta
 from typing import Final
-from zoneinfo import ZoneInfo
-
-from domain.readings import CameAs, Reading
-from domain.shown import local_occasions
 
 #: The least pause between two readings. NICE NG136: at least one minute (confirmed).
 LEAST_PAUSE: Final = timedelta(minutes=1)
@@ -36,22 +30,3 @@ class Quality:
     together: int  #: pauses whose length is not known
     confirmed: int  #: readings that were in doubt and that the person confirmed
     imported: int
-
-
-def quality_of(readings: Sequence[Reading], *, zone: ZoneInfo, asked: int | None) -> Quality:
-    """The counts over all the readings, which may come in any order."""
-    found = [one.occasion.readings for one in local_occasions(readings, zone)]
-    # In UTC: two moments of one zone are subtracted by their clock times otherwise.
-    moments = [[reading.at.astimezone(UTC) for reading in group] for group in found]
-    pauses = [later - earlier for group in moments for earlier, later in pairwise(group)]
-    known = [pause for pause in pauses if pause >= LEAST_MEASURING]
-    return Quality(
-        occasions=len(found),
-        asked=asked,
-        single=sum(len(group) == 1 for group in found),
-        gaps=len(known),
-        short_gaps=sum(pause < LEAST_PAUSE for pause in known),
-        together=len(pauses) - len(known),
-        confirmed=sum(r.came_as is CameAs.CONFIRMED for r in readings),
-        imported=sum(r.came_as is CameAs.IMPORTED for r in readings),
-    )

@@ -3,7 +3,7 @@
 Averages follow a published rule by name (`averaging.py`) and are given to one decimal, in
 mmHg and beats per minute; days are local dates. Nothing is hidden: every reading of the
 period is in the table, with the reason where it is not in the average. How good the record
-is: `record_quality.py`. How it looks is the shell's business.
+is: `evidence/record.py`. How it looks is the shell's business.
 """
 
 from __future__ import annotations
@@ -17,10 +17,11 @@ from zoneinfo import ZoneInfo
 from domain.averaging import Average, Mean, Why, average
 from domain.averaging_rules import RULES, Rule
 from domain.danger import is_severe
+from domain.evidence.record import quality_of
 from domain.messages import Line, line
 from domain.people import Note, NoteKind
 from domain.readings import Arm, CameAs, Half, Reading, half_of, local_day
-from domain.record_quality import Quality, quality_of
+from domain.record_quality import Quality
 from domain.shown import (
     Against,
     Pair,
@@ -119,7 +120,7 @@ def report_view(
         occasions=shown,
         rows=_rows(kept, found, zone),
         told=tuple(sorted((_local(n, zone) for n in told), key=lambda n: n.at)),
-        quality=quality_of(kept, zone=zone, asked=asked),
+        quality=quality_of(kept, asked=asked),
         invented=invented,
     )
 

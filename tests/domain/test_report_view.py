@@ -9,9 +9,9 @@ import pytest
 
 from domain.averaging import Why
 from domain.averaging_rules import RULES
+from domain.evidence.record import quality_of
 from domain.people import Note, NoteKind
 from domain.readings import CameAs, Mmhg, Reading, spread_over_seconds
-from domain.record_quality import quality_of
 from domain.report import (
     ReportView,
     caution_lines,
@@ -156,7 +156,7 @@ def test_pauses_under_a_minute_are_counted_where_they_are_known(
 ) -> None:
     pair = [reading(9, 7, 140, 85), reading(9, 7, 138, 84, second=seconds)]
 
-    quality = quality_of(pair, zone=LISBON, asked=None)
+    quality = quality_of(pair, asked=None)
 
     assert (quality.short_gaps, quality.together) == (short, together)
     assert quality.gaps + quality.together == 1
@@ -166,7 +166,7 @@ def test_readings_of_one_message_count_as_a_pause_that_is_not_known() -> None:
     told = [reading(9, 7, 140, 85), reading(9, 7, 138, 84)]
     moment = datetime(2026, 3, 9, 8, tzinfo=LISBON)
 
-    quality = quality_of(spread_over_seconds(told, moment), zone=LISBON, asked=2)
+    quality = quality_of(spread_over_seconds(told, moment), asked=2)
 
     assert (quality.gaps, quality.together, quality.single) == (0, 1, 0)
 

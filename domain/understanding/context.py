@@ -257,7 +257,10 @@ def _denied_at_the_end(scene: Scene, match: Match) -> bool:
         last = cue.end - 1
         if (
             all(_is_small(scene, i) for i in path)
-            and all(scene.words.breaks[i] < Break.NUMBER for i in range(match.end, cue.end))
+            and all(
+                scene.words.breaks[i] < Break.NUMBER or i - 1 in scene.words.asked
+                for i in range(match.end, cue.end)
+            )
             and (_closes(scene, cue.end) or scene.is_in(cue.end, "wall"))
             and not (last in scene.words.asked and scene.says(last, "tag"))
         ):

@@ -16,7 +16,7 @@ from typing import Any, Final
 SHORTEST: Final = 4  #: shorter words are taken as they stand
 TWO_SLIPS_FROM: Final = 8  #: letters from which two slips are forgiven
 LONGEST: Final = 18
-SHORTEST_BY_SOUND: Final = 6
+LEAST_SOUND: Final = 4  #: signs of a sound that are enough to compare by
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +27,7 @@ class SpellingHabits:
     silent: frozenset[str]  #: letters that the consonant skeleton leaves out
     vowels: frozenset[str]  #: letters that are mistaken for each other by ear
     keys: Mapping[str, tuple[int, int]]  #: letter -> row and place on the keyboard
+    by_sound_from: int  #: letters from which words are also compared by their sound
 
     @classmethod
     def from_data(cls, data: Mapping[str, Any]) -> SpellingHabits:
@@ -40,6 +41,7 @@ class SpellingHabits:
                 for row, keys in enumerate(data["keyboard"])
                 for place, key in enumerate(keys)
             },
+            data["by_sound_from"],
         )
 
 
@@ -104,7 +106,7 @@ class Speller:
                 continue
             for key in _shortened(target, slips):
                 self._by_shortened.setdefault(key, []).append(target)
-            if len(target) >= SHORTEST_BY_SOUND:
+            if len(target) >= habits.by_sound_from:
                 self._by_sound.setdefault(sound(target, habits), []).append(target)
         self.meant = lru_cache(maxsize=8192)(self._meant)
 
@@ -119,16 +121,19 @@ class Speller:
         near = [(distance(word, target, slips), target) for target in seen]
         near = [(d, t) for d, t in near if d <= min(slips, slips_allowed(t)) and _alike(word, t)]
         near = [(d, t) for d, t in near if len(word) > SHORTEST or _by_thumb(word, t, self._habits)]
-        if near:
-            least = min(near)[0]
-            return tuple(sorted(t for d, t in near if d == least))
-        if len(word) >= SHORTEST_BY_SOUND:
-            heard = sound(word, self._habits)
-            if len(heard) >= 4:
-                return tuple(
-                    t for t in self._by_sound.get(heard, ()) if abs(len(t) - len(word)) <= 3
-                )
-        return ()
+        nearest = {t for d, t in near if d == min(near)[0]}
+        # Without its vowels a word sounds like too many to be compared while one is near.
+        if nearest and self._habits.silent:
+            return tuple(sorted(nearest))
+        return tuple(sorted(nearest.union(self._alike_by_sound(word))))
+
+    def _alike_by_sound(self, word: str) -> list[str]:
+        if len(word) < self._habits.by_sound_from:
+            return []
+        heard = sound(word, self._habits)
+        if len(heard) < LEAST_SOUND:
+            return []
+        return [t for t in self._by_sound.get(heard, ()) if abs(len(t) - len(word)) <= 3]
 
 
 def _by_thumb(word: str, target: str, habits: SpellingHabits) -> bool:

@@ -1,0 +1,126 @@
+"""The practitioner's list: what to do about each patient, why, and the numbers behind it.
+
+Only the values. How they are found for many patients at once: `evidence/patients.py`; the
+words for every reason and cause: the message catalogues. Pressures in mmHg; days are the
+patient's local dates. Nothing here is a diagnosis: it sorts whom to look at first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from fractions import Fraction
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from domain.averaging import Lack
+from domain.people import PersonId
+from domain.plans import Plan
+from domain.shown import Pair
+
+
+class Action(StrEnum):
+    """What to do, in the order of the list: what cannot wait stands first."""
+
+    PHONE = "phone"
+    DECIDE = "decide"
+    CHASE = "chase"
+    LEAVE_ALONE = "leave_alone"
+
+
+class Reason(StrEnum):
+    """Why, in the order within an action. The first one that holds is given."""
+
+    ALARM_OPEN = "alarm_open"
+    SEVERE_LATELY = "severe_lately"  #: a reading at or above `danger.SEVERE` in the last days
+    LOW_LATELY = "low_lately"  #: a systolic below `danger.LOW_SYSTOLIC` in the last days
+    ABOVE_TARGET = "above_target"  #: enough readings, and either number not below the target
+    ABOVE_TOO_FEW = "above_too_few"  #: not below it, but too few for the rule
+    NO_READINGS = "no_readings"  #: none at all, though they were asked for
+    SILENT = "silent"  #: none for days, though they were asked for
+    TOO_FEW = "too_few"  #: what was to be decided on did not come together
+    BEHIND = "behind"  #: a plan that runs, with less than half of what it asked for
+    POOR_DATA = "poor_data"  #: enough of them, but how they came about is in doubt
+    NOT_JOINED = "not_joined"
+    PLAN_RUNS = "plan_runs"
+    AS_ASKED = "as_asked"  #: measures what the plan asks, which is less than the rule wants
+    AT_TARGET = "at_target"  #: enough readings, both numbers below the target
+    NOT_ASKED = "not_asked"  #: paused, ended, or without a plan
+
+
+#: What each reason calls for.
+ACTIONS: Final[Mapping[Reason, Action]] = {
+    Reason.ALARM_OPEN: Action.PHONE,
+    Reason.SEVERE_LATELY: Action.PHONE,
+    Reason.LOW_LATELY: Action.PHONE,
+    Reason.ABOVE_TARGET: Action.DECIDE,
+    Reason.ABOVE_TOO_FEW: Action.CHASE,
+    Reason.NO_READINGS: Action.CHASE,
+    Reason.SILENT: Action.CHASE,
+    Reason.TOO_FEW: Action.CHASE,
+    Reason.BEHIND: Action.CHASE,
+    Reason.POOR_DATA: Action.CHASE,
+    Reason.NOT_JOINED: Action.CHASE,
+    Reason.PLAN_RUNS: Action.LEAVE_ALONE,
+    Reason.AS_ASKED: Action.LEAVE_ALONE,
+    Reason.AT_TARGET: Action.LEAVE_ALONE,
+    Reason.NOT_ASKED: Action.LEAVE_ALONE,
+}
+
+
+class Cause(StrEnum):
+    """What probably makes the data poor. It doubts the data, never the person."""
+
+    SHORT_GAPS = "short_gaps"  #: less than a minute between the readings of an occasion
+    SINGLE_READINGS = "single_readings"
+    ROUNDED_DIGITS = "rounded_digits"  #: far too many numbers end in 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Followed:
+    """What the list must know of a patient besides the readings."""
+
+    person: PersonId
+    name: str
+    zone: ZoneInfo
+    target: tuple[int, int] = (135, 85)  #: on target is below both
+    plan: Plan | None = None
+    alarm_open: bool = False
+    joined: bool = True  #: has finished joining
+    asked: bool = True  #: wants to be asked: neither paused nor ended
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListedAverage:
+    """The average that a line rests on, as `averaging.average` gives and prints it."""
+
+    systolic: Fraction  #: mmHg, to one decimal
+    diastolic: Fraction  #: mmHg, to one decimal
+    shown: Pair  #: whole, as it is judged against the target
+    readings: int
+    days: int
+    last_day: date
+    rule: str  #: name of the rule; where the chosen one was not met it may be another
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of the list."""
+
+    patient: PersonId
+    name: str
+    action: Action
+    reason: Reason
+    target: Pair
+    average: ListedAverage | None  #: None where no reading can be averaged
+    lacks: tuple[Lack, ...]  #: what the chosen rule lacks in the week looked at; () when enough
+    last_day: date | None  #: of the last reading; None: none in the window
+    silent: int | None  #: whole days since then
+    asked: int  #: occasions that the plan asked for in the seven days before today
+    done: int  #: occasions measured in these days
+    next_day: date | None  #: the next day, from today on, on which the plan asks
+    worst: Pair | None  #: the severe or low reading that is the reason
+    causes: tuple[Cause, ...]  #: of poor data, whatever the reason of the line
+    pause: int | None  #: seconds between readings, the usual length of those too short

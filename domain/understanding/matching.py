@@ -121,6 +121,10 @@ class Matcher:
         """Whether a folded word is one of the lexicon's, a slip for one, or an ordinary one."""
         return word in self._ordinary or bool(self.slots_of(word))
 
+    def has(self, word: str) -> bool:
+        """Whether a folded word is one of the lexicon's as it is written, or an ordinary one."""
+        return word in self._ordinary or any(word[:n] in self._beginnings for n in self._lengths)
+
     def _unjoin(self, word: str) -> tuple[str, ...]:
         """The two known words that are run together in `word`, or the word itself."""
         if len(word) < 2 * _PART_FROM + 1 or self.slots_of(word) or word in self._ordinary:

@@ -61,6 +61,65 @@ def test_what_a_foreign_text_is_for_is_understood_and_an_own_one_is_left_alone(
     assert understand_any(text, NOW, language).intent is intent
 
 
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "my husband had 150/90"),
+        ("en", "my target is 130/80"),
+        ("en", "mi esposo tiene 150/90"),
+        ("es", "mi esposo tiene 150/90"),
+        ("es", "la doctora quiere que esté en 130/80"),
+        ("es", "my husband had 150/90"),
+    ],
+)
+def test_a_pair_that_is_not_the_writers_is_none_in_any_language(language: str, text: str) -> None:
+    understood = understand_any(text, NOW, language)
+
+    assert understood.readings == ()
+    assert not understood.doubts
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_another_language_finds_no_readings_in_an_ordinary_message(language: str) -> None:
+    texts = [row[-1] for row in all_number_rows(language)]
+    texts += [text for _, text in intent_rows(language)]
+    assert len(texts) > 800
+
+    for text in texts[::3]:
+        own, read = understand(text, NOW, language), understand_any(text, NOW, language)
+        assert (read.readings, read.doubts, read.intent) == (own.readings, own.doubts, own.intent)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize(
+    ("text", "pair", "code"),
+    [
+        ("192 over 114, dolor de cabeza", (192, 114), "headache"),
+        ("192/114 me duele la cabeza", (192, 114), "headache"),
+        ("142 over 91, me duele el pecho", (142, 91), "chest_pain"),
+        ("142/91 y chest pain", (142, 91), "chest_pain"),
+    ],
+)
+def test_two_languages_in_one_message_are_both_read(
+    language: str, text: str, pair: tuple[int, int], code: str
+) -> None:
+    understood = understand_any(text, NOW, language)
+
+    assert [(r.systolic, r.diastolic) for r in understood.readings] == [pair]
+    assert code in understood.symptoms
+    assert understood.intent is Intent.READING
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "code"),
+    [("es", "i'm confused", "confusion"), ("en", "estoy vomitando", "vomiting")],
+)
+def test_a_foreign_word_near_to_one_of_the_own_language_is_read_all_the_same(
+    language: str, text: str, code: str
+) -> None:
+    assert code in understand_any(text, NOW, language).symptoms
+
+
 def test_the_other_languages_raise_no_alarm_over_ordinary_english() -> None:
     calm = [row.text for row in symptom_rows()]
     calm = [text for text in calm if not {s.code for s in understand(text, NOW).signs} & FLAGS]

@@ -40,13 +40,13 @@ SETTLING_DAYS: Final = 14
 #: whole weeks.
 PERIOD_DAYS: Final = 28
 
-#: Fewer days in either period cannot tell. With three or four on one side and four weeks on
-#: the other the interval holds in less than 93 % at a correlation of 0.4. Own choice, by
-#: simulation.
-LEAST_DAYS_EACH: Final = 5
+#: Fewer days in either period cannot tell: a week without its first day (NICE NG136, ESH
+#: 2021). With three or four days beside four weeks the interval would also hold in less than
+#: 93 % at a correlation of 0.4.
+LEAST_DAYS_EACH: Final = 6
 
-#: With fewer days before the change, chance alone moves the mean much (7 days: the week that
-#: ESH 2021 and NICE NG136 want).
+#: With fewer days than the week that ESH 2021 and NICE NG136 want, chance alone moves the mean
+#: before the change much.
 WHOLE_WEEK: Final = 7
 
 #: mmHg, what a change should be told from. Own choice: the step of five in the tables of

@@ -53,6 +53,23 @@ def test_a_reading_that_only_another_language_sees_is_taken(
         ("en", "heavy handed with the salt", Intent.OTHER),
         ("en", "is 130/80 good?", Intent.QUESTION),
         ("es", "¿qué quiere decir 160/100?", Intent.QUESTION),
+        ("es", "no more messages", Intent.STOP),  # "no" and "messages" sound Spanish
+        ("es", "stop messaging me", Intent.STOP),  # so do "stop" and "me"
+        ("es", "leave me alone", Intent.STOP),
+        ("es", "later", Intent.POSTPONE),
+        ("es", "in a minute", Intent.POSTPONE),
+        ("es", "not today", Intent.SKIP),
+        ("es", "remove the last one", Intent.UNDO),
+        ("es", "what is normal", Intent.QUESTION),
+        ("en", "no me mande más mensajes", Intent.STOP),
+        ("en", "ya no quiero mensajes", Intent.STOP),
+        ("en", "ahora no", Intent.POSTPONE),
+        ("en", "hoy no", Intent.SKIP),
+        ("en", "borra la última", Intent.UNDO),
+        ("en", "a la carte", Intent.OTHER),
+        ("en", 'import os; os.system("ls")', Intent.OTHER),  # "os" is Spanish twice
+        ("es", "Barcelona 3 - Madrid 2", Intent.OTHER),
+        ("es", "Real Madrid", Intent.OTHER),
     ],
 )
 def test_what_a_foreign_text_is_for_is_understood_and_an_own_one_is_left_alone(

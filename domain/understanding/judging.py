@@ -14,7 +14,7 @@ from domain.understanding.numbers import UNREADABLE
 from domain.understanding.pieces import Piece
 from domain.understanding.result import Doubt
 from domain.understanding.tokens import Kind
-from domain.understanding.vocabulary import Vocabulary
+from domain.understanding.vocabulary import NO_ROLES, Vocabulary
 
 #: The pressure habit of several languages: "13 over 8" for 130/80, in centimetres of mercury.
 _CMHG: Final = ((5, 30), (3, 20))
@@ -114,7 +114,11 @@ def _is_rough(pieces: Sequence[Piece], place: int) -> bool:
     if after is None:
         return False
     tens = pieces[place].digits.endswith("0")
-    return "some" in after.roles or (tens and "decade" in after.roles and after.glued)
+    if "some" in after.roles:
+        # "140/82 y algo mareada": somewhat dizzy, and no digit that was not told
+        behind = next((p for p in pieces[place + 2 : place + 4] if p is not after), None)
+        return behind is None or not behind.is_word or behind.roles != NO_ROLES
+    return tens and "decade" in after.roles and after.glued
 
 
 def _roughest(amount: Amount) -> int:

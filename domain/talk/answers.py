@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import time
 from functools import cache
+from itertools import product
 from typing import Any, Final
 
 from domain.understanding.clauses import fold
@@ -25,12 +26,12 @@ _DAY: Final = 24 * _HOUR
 
 def yes_or_no(text: str, *, language: str = ENGLISH) -> bool | None:
     """True for a yes, False for a no, None when it is neither in any language."""
-    plain = _plain(text)
-    for words in _from_own(language):
-        if plain in words["no"]:
-            return False
-        if plain in words["yes"]:
-            return True
+    for plain in _ways_to_take(text, language):
+        for words in _from_own(language):
+            if plain in words["no"]:
+                return False
+            if plain in words["yes"]:
+                return True
     return None
 
 
@@ -39,12 +40,12 @@ def says(text: str, what: str, *, language: str = ENGLISH) -> bool:
 
     A text that the writer's own language knows as something else is not looked up further.
     """
-    plain = _plain(text)
-    for words in _from_own(language):
-        if plain in words[what]:
-            return True
-        if any(isinstance(known, list) and plain in known for known in words.values()):
-            return False
+    for plain in _ways_to_take(text, language):
+        for words in _from_own(language):
+            if plain in words[what]:
+                return True
+            if any(plain in known for known in words.values()):
+                return False
     return False
 
 
@@ -54,11 +55,12 @@ def choice(question: str, text: str, *, language: str = ENGLISH) -> str | None:
     The whole text decides, in any language; failing that, the longest phrase of the writer's
     own language that stands in it.
     """
+    for plain in _ways_to_take(text, language):
+        for code in _own_first(language):
+            for value, phrases in _words(code)["choices"].get(question, {}).items():
+                if plain in phrases:
+                    return str(value)
     plain = _plain(text)
-    for words in _from_own(language):
-        for value, phrases in words["choices"].get(question, {}).items():
-            if plain in phrases:
-                return str(value)
     if len(plain.split()) > _SHORT:
         return None
     choices: Mapping[str, list[str]] = _words(language)["choices"].get(question, {})
@@ -199,12 +201,51 @@ def _plain(text: str) -> str:
     return " ".join(re.sub(r"[^\w'\- ]", " ", fold(text)).split())
 
 
-def _from_own(language: str) -> Iterator[Mapping[str, Any]]:
-    """The words of the language, then those of the others."""
-    yield _words(language)
-    for other in languages():
-        if other != language:
-            yield _words(other)
+def _ways_to_take(text: str, language: str) -> Iterator[str]:
+    """The plain text, then without what is only polite at its ends ("ninguna, doctora")."""
+    plain = _plain(text)
+    yield plain
+    polite = _answers(language)["courtesy"]
+    words = plain.split()
+    while words and _ends_politely(words, polite):
+        yield " ".join(words)
+
+
+def _ends_politely(words: list[str], polite: frozenset[str]) -> bool:
+    """Takes one polite word or two off an end, where something is left; whether it did."""
+    for count in (2, 1):
+        if len(words) <= count:
+            continue
+        for part in (slice(-count, None), slice(0, count)):
+            if " ".join(words[part]) in polite:
+                del words[part]
+                return True
+    return False
+
+
+def _own_first(language: str) -> tuple[str, ...]:
+    return language, *(other for other in languages() if other != language)
+
+
+def _from_own(language: str) -> Iterator[Mapping[str, frozenset[str]]]:
+    """The answers of the language, then those of the others."""
+    return map(_answers, _own_first(language))
+
+
+@cache
+def _answers(language: str) -> Mapping[str, frozenset[str]]:
+    """Every list of whole answers, its alternatives written out."""
+    lists = ((name, known) for name, known in _words(language).items() if isinstance(known, list))
+    return {
+        name: frozenset(one for row in known for one in alternatives(row)) for name, known in lists
+    }
+
+
+def alternatives(row: str) -> Iterator[str]:
+    """Each answer that a row stands for: "ya| viene|llega" are four, "al_112" is two words."""
+    ways = [[w.replace("_", " ") for w in word.split("|")] for word in row.split()]
+    for chosen in product(*ways):
+        yield " ".join(word for word in chosen if word)
 
 
 def _words(language: str) -> Mapping[str, Any]:

@@ -222,6 +222,77 @@ def test_every_language_answers_every_question(language: str) -> None:
 
 @pytest.mark.parametrize("language", languages())
 def test_no_word_is_both_a_yes_and_a_no(language: str) -> None:
-    words = lexicon_data(language, "answers")
+    def written(what: str) -> set[str]:
+        rows = lexicon_data(language, "answers")[what]
+        return {one for row in rows for one in answers.alternatives(row)}
 
-    assert not set(words["no"]) & {*words["yes"], *words["present"]}
+    assert not written("no") & (written("yes") | written("present"))
+    assert not written("present") & written("courtesy")
+
+
+@pytest.mark.parametrize(
+    ("what", "text"),
+    [
+        ("ambulance", "ya le marqué a la ambulancia"),
+        ("ambulance", "mi hija ya llamó al 911"),
+        ("ambulance", "Sí, ya vienen en camino"),
+        ("ambulance", "he llamado al 061, doctora"),
+        ("helper", "está aquí mi vecina"),
+        ("helper", "mi nuera ya llegó"),
+        ("helper", "sí, mi hermana está aquí conmigo"),
+        ("helper", "ya están aquí los paramédicos"),
+        ("helper", "estoy en urgencias"),
+        ("cannot_phone", "mi celular no tiene saldo"),
+        ("cannot_phone", "mande una ambulancia por favor"),
+        ("cannot_phone", "auxilio"),
+        ("cannot_phone", "no me contesta nadie"),
+        ("present", "la cabeza"),
+        ("present", "sí, un poco la cabeza"),
+        ("present", "me siento mal"),
+        ("present", "pues sí, doctora"),
+        ("present", "tantito"),
+        ("ready", "sí, ya estoy sentada"),
+        ("rested", "ya pasaron los 5 minutos"),
+    ],
+)
+def test_answers_are_read_in_many_wordings(what: str, text: str) -> None:
+    assert answers.says(text, what, language=SPANISH)
+
+
+@pytest.mark.parametrize(
+    ("what", "text"),
+    [
+        ("ambulance", "voy a llamar a la ambulancia"),
+        ("ambulance", "no he llamado a la ambulancia"),
+        ("ambulance", "no viene la ambulancia"),
+        ("helper", "mi hija no está aquí"),
+        ("helper", "mi hija no ha llegado"),
+        ("helper", "mi hija está en Toledo"),
+        ("present", "no me siento mal"),
+        ("present", "la cabeza no"),
+        ("present", "todo bien"),
+        ("present", "gracias"),
+    ],
+)
+def test_a_denial_or_a_plan_is_no_such_answer(what: str, text: str) -> None:
+    assert not answers.says(text, what, language=SPANISH)
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("pues sí", True),
+        ("sí, señorita", True),
+        ("sí, eso quise decir", True),
+        ("sí, que lo vea", True),
+        ("ninguna, gracias doctora", False),
+        ("no tengo ninguno de esos síntomas, señorita", None),
+        ("no tengo ningún síntoma", False),
+        ("todavía no", False),
+        ("gracias doctora", None),
+        ("doctora", None),
+    ],
+)
+def test_polite_words_at_the_ends_change_no_answer(text: str, meant: bool | None) -> None:
+    assert answers.yes_or_no(text, language=SPANISH) is meant
+    assert answers.yes_or_no(f"{text}, por favor", language=SPANISH) is meant

@@ -161,7 +161,7 @@ def differences_of(before: Sample, after: Sample) -> Differences:
     Raises:
         ValueError: somebody has fewer days.
     """
-    if min(before.counts.min(), after.counts.min()) < LEAST_DAYS_EACH:
+    if (np.minimum(before.counts, after.counts) < LEAST_DAYS_EACH).any():
         raise ValueError(f"a difference needs {LEAST_DAYS_EACH} days in both periods")
     one, other = means_of(before), means_of(after)
     first, second = one.scales**2, other.scales**2

@@ -17,6 +17,7 @@ from domain.outcome import ReadingKept
 from domain.people import ChatId, Kept, MessageRef, Note, NoteKind, PersonId, ReadingId
 from domain.readings import Arm, Bpm, CameAs, Mmhg, Reading
 from storage.moments import LONG_AGO
+from storage.reading_weeks import pack_again
 from storage.tables import notes, readings
 
 # Statements of every event are made once: that takes longer than running them.
@@ -47,16 +48,13 @@ def keep(
 ) -> None:
     """Store a new version; the one that it replaces counts no longer."""
     chain = id
+    changed = [fact.reading.at]
     if fact.replaces is not None:
-        chain = ReadingId(
-            connection.scalar(
-                select(readings.c.chain).where(
-                    readings.c.id == fact.replaces, readings.c.person == person
-                )
-            )
-            or id
-        )
-        _mark(connection, person, fact.replaces, VersionState.REPLACED)
+        before = _version(connection, person, fact.replaces)
+        if before is not None:
+            chain, moment = before
+            changed.append(moment)
+            _mark(connection, person, fact.replaces, VersionState.REPLACED)
     connection.execute(
         _INSERT_READING,
         {
@@ -78,11 +76,15 @@ def keep(
             "written_at": fact.written_at,
         },
     )
+    pack_again(connection, person, changed)
 
 
 def delete(connection: Connection, person: PersonId, id: ReadingId) -> None:
     """The person took this version back. It stays in the table and in the export."""
-    _mark(connection, person, id, VersionState.DELETED)
+    version = _version(connection, person, id)
+    if version is not None:
+        _mark(connection, person, id, VersionState.DELETED)
+        pack_again(connection, person, [version[1]])
 
 
 def note(connection: Connection, person: PersonId, kept_note: Note) -> None:
@@ -176,6 +178,18 @@ def kept_version(row: Row[Any]) -> Kept:
         written_at=row.written_at,
         replaces=None if row.replaces is None else ReadingId(row.replaces),
     )
+
+
+def _version(
+    connection: Connection, person: PersonId, id: ReadingId
+) -> tuple[ReadingId, datetime] | None:
+    """Chain and moment of a version of the person's."""
+    row = connection.execute(
+        select(readings.c.chain, readings.c.at).where(
+            readings.c.id == id, readings.c.person == person
+        )
+    ).first()
+    return None if row is None else (ReadingId(row.chain), row.at)
 
 
 def _mark(connection: Connection, person: PersonId, id: ReadingId, state: VersionState) -> None:

@@ -16,6 +16,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Table,
@@ -107,6 +108,16 @@ readings: Final = Table(
     Column("written_at", UtcMoment, nullable=False),
     Index(None, "person", "at"),
     Index(None, "chat", "message"),
+)
+
+# Copies of the readings that count, by week and person, see `reading_weeks.py`.
+reading_weeks: Final = Table(
+    "reading_weeks",
+    metadata,
+    Column("week", Integer, primary_key=True, autoincrement=False),
+    Column("person", String(64), ForeignKey("persons.id"), primary_key=True),
+    Column("packed", LargeBinary, nullable=False),
+    sqlite_with_rowid=False,  # so that the weeks of all people lie together
 )
 
 notes: Final = Table(

@@ -7,12 +7,13 @@ event may ask for.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import assert_never
 
 from sqlalchemy import Connection, text
 
+from domain.averaging_rules import Rule
 from domain.events import Action, DeliveryProblem
 from domain.outcome import (
     Asking,
@@ -38,6 +39,7 @@ from domain.people import (
     ReadingId,
     Tie,
 )
+from domain.practice_list import Entry
 from storage import arrivals, clock, invitations, lanes, people, records, timers
 from storage.errors import OutcomeWithoutPatientError
 from storage.fresh import fresh_value
@@ -92,6 +94,19 @@ class Work:
             records.kept(self.connection, person),
             records.notes_of(self.connection, person),
         )
+
+    def practitioner_list(
+        self, practitioners: Collection[PersonId] | None, rule: Rule
+    ) -> tuple[Entry, ...]:
+        """The list of the patients who agreed to one of these practitioners; None: of all."""
+        # Here, because they load NumPy, which most events do not need.
+        from domain.evidence.patients import WINDOW, practitioner_list
+        from storage.patients import followed, reading_columns
+
+        now = self.now()
+        patients = followed(self.connection, practitioners)
+        readings = reading_columns(self.connection, patients, now - WINDOW, now)
+        return practitioner_list(patients, readings, now=now, rule=rule)
 
     def invitation(self, code: str) -> Invitation | None:
         """What the code stands for, used or expired ones too; None when unknown."""

@@ -1,0 +1,225 @@
+"""The packed weeks hold exactly the readings that count, whatever happens to them."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import text
+
+from domain.averaging_rules import RULES
+from domain.evidence.columns import ReadingColumns, moment_of
+from domain.outcome import ContactChanged, Outcome, ReadingDeleted
+from domain.people import Alarm, AlarmStage, Consent, PersonId, ReadingId, Role
+from domain.practice_list import Reason
+from storage import Database
+from storage.migrations import HEAD
+from storage.patients import followed, reading_columns
+from storage.people import link
+from storage.records import kept
+from storage.schema import schema_version
+from storage.tables import reading_weeks
+from tests.storage.conftest import HOUSE, START, Clock, Town, taken
+
+LONG = timedelta(days=400)
+
+
+def columns(database: Database) -> ReadingColumns:
+    with database.reading() as connection:
+        return reading_columns(connection, followed(connection), START - LONG, START + LONG)
+
+
+def rows(found: ReadingColumns) -> list[tuple[int, ...]]:
+    every = found.patient, found.at, found.systolic, found.diastolic, found.pulse
+    return [tuple(int(value) for value in row) for row in zip(*every, strict=True)]
+
+
+def counting(database: Database, *people: PersonId) -> list[tuple[int, ...]]:
+    """The same from the table of versions, person by person."""
+    with database.reading() as connection:
+        return [
+            (place, moment_of(one.at), one.systolic, one.diastolic, one.pulse or 0)
+            for place, person in enumerate(people)
+            for one in (version.reading for version in kept(connection, person))
+        ]
+
+
+def ids(database: Database, person: PersonId) -> list[ReadingId]:
+    with database.reading() as connection:
+        return [version.id for version in kept(connection, person)]
+
+
+def test_a_reading_is_in_its_week_at_once(town: Town) -> None:
+    hollis = town.hollis()
+    town.store(hollis, taken(142, 91), taken(138, 88, START + timedelta(minutes=1, microseconds=7)))
+
+    assert rows(columns(town.database)) == [
+        (0, moment_of(START), 142, 91, 0),
+        (0, moment_of(START) + 60_000_007, 138, 88, 0),
+    ]
+
+
+def test_a_corrected_reading_counts_in_the_week_of_its_new_moment(town: Town) -> None:
+    hollis = town.hollis()
+    town.store(hollis, taken(142, 91))
+    (first,) = ids(town.database, hollis)
+
+    town.store(hollis, taken(124, 81, START - timedelta(days=30), replaces=first))
+
+    assert [row[2] for row in rows(columns(town.database))] == [124]
+    with town.database.reading() as connection:
+        assert len(connection.execute(reading_weeks.select()).all()) == 1
+
+
+def test_a_reading_that_was_taken_back_counts_no_longer(town: Town) -> None:
+    hollis = town.hollis()
+    town.store(hollis, taken(142, 91), taken(150, 95, START + timedelta(minutes=1)))
+    first, _ = ids(town.database, hollis)
+
+    town.store(hollis, ReadingDeleted(id=first))
+
+    assert [row[2] for row in rows(columns(town.database))] == [150]
+
+
+def test_nobody_changes_anybody_elses_weeks(town: Town) -> None:
+    hollis = town.hollis()
+    town.store(hollis, taken(142, 91))
+    (first,) = ids(town.database, hollis)
+    tamsin = town.join(town.invite(Role.PATIENT, "Tamsin"), HOUSE)
+
+    town.store(tamsin, ReadingDeleted(id=first), taken(120, 80, replaces=first))
+
+    assert sorted(row[2] for row in rows(columns(town.database))) == [120, 142]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_whatever_is_kept_corrected_and_taken_back_both_say_the_same(
+    town: Town, clock: Clock, seed: int
+) -> None:
+    chance = random.Random(seed)
+    hollis = town.hollis()
+    clock.forward(minutes=1)
+    people = hollis, town.join(town.invite(Role.PATIENT, "Tamsin"), HOUSE)
+    for step in range(40):
+        person = chance.choice(people)
+        there = ids(town.database, person)
+        at = START + timedelta(minutes=chance.randrange(-40_000, 40_000))
+        match chance.choice(("keep", "keep", "correct", "delete")):
+            case "correct" if there:
+                change = taken(100 + step, 70, at, replaces=chance.choice(there))
+                town.store(person, change)
+            case "delete" if there:
+                town.store(person, ReadingDeleted(id=chance.choice(there)))
+            case _:
+                town.store(person, taken(100 + step, 70, at))
+
+    assert rows(columns(town.database)) == counting(town.database, *people)
+    with town.database.reading() as connection:
+        packed = connection.scalars(text("SELECT packed FROM reading_weeks")).all()
+    assert all(packed)
+
+
+def test_an_older_database_gets_the_weeks_of_all_that_it_holds(
+    town: Town, opened: Callable[[], Database]
+) -> None:
+    people = town.hollis(), town.join(town.invite(Role.PATIENT, "Tamsin"), HOUSE)
+    for day in range(20):
+        for person in people:
+            town.store(person, taken(120 + day, 80, START - timedelta(days=day)))
+    (first, *_) = ids(town.database, people[0])
+    town.store(people[0], ReadingDeleted(id=first))
+    before = rows(columns(town.database))
+    with town.database.writing() as connection:
+        connection.execute(text("DROP TABLE reading_weeks"))
+        connection.execute(text("UPDATE alembic_version SET version_num = '0001'"))
+
+    later = opened()
+
+    assert rows(columns(later)) == before
+    assert len(before) == 39
+    with later.reading() as connection:
+        assert schema_version(connection) == HEAD
+
+
+# --- who is in the list
+
+
+def doctor_of(town: Town, *people: PersonId) -> PersonId:
+    """A practitioner to whom these have agreed."""
+    code = town.invite(Role.PRACTITIONER, "Dr. Okafor-Lindqvist", practitioner_of=people[0])
+    doctor = town.join(code, HOUSE)
+    for person in people[1:]:
+        with town.database.work() as work:
+            link(work.connection, person, doctor, Role.PRACTITIONER)
+    for person in people:
+        consent(town, person, Consent.AGREED)
+    return doctor
+
+
+def consent(town: Town, person: PersonId, said: Consent) -> None:
+    (contact,) = town.patient(person).contacts
+    town.store(person, ContactChanged(contact=replace(contact, consent=said)))
+
+
+def listed(town: Town, doctor: PersonId | None) -> list[tuple[str, Reason]]:
+    with town.database.looking() as work:
+        practitioners = None if doctor is None else [doctor]
+        entries = work.practitioner_list(practitioners, RULES["esh"])
+    return [(entry.name, entry.reason) for entry in entries]
+
+
+@pytest.mark.parametrize("said", [Consent.PROPOSED, Consent.REFUSED, Consent.WITHDRAWN])
+def test_only_who_agreed_is_in_a_practitioners_list(
+    town: Town, clock: Clock, said: Consent
+) -> None:
+    hollis = town.hollis()
+    clock.forward(minutes=1)
+    tamsin = town.person(town.invite(Role.PATIENT, "Tamsin"))
+    doctor = doctor_of(town, hollis, tamsin)
+    assert [name for name, _ in listed(town, doctor)] == ["Tamsin", "Hollis"]
+
+    consent(town, tamsin, said)
+
+    assert [name for name, _ in listed(town, doctor)] == ["Hollis"]
+    assert [name for name, _ in listed(town, None)] == ["Tamsin", "Hollis"]
+    assert listed(town, hollis) == []
+
+
+def test_a_carer_has_no_list(town: Town) -> None:
+    hollis = town.hollis()
+    wren = town.join(town.invite(Role.CARER, "Wren", carer_of=hollis), HOUSE)
+    consent(town, hollis, Consent.AGREED)
+
+    assert listed(town, wren) == []
+
+
+def test_an_open_alarm_stands_in_the_list(town: Town) -> None:
+    hollis = town.hollis()
+    before = town.patient(hollis)
+    alarm = Alarm(stage=AlarmStage.ASKED, opened=START)
+    with town.database.work() as work:
+        after = replace(before, state=replace(before.state, alarm=alarm))
+        work.store(before, Outcome(patient=after))
+
+    assert listed(town, None) == [("Hollis", Reason.ALARM_OPEN)]
+
+
+def test_the_list_of_an_empty_database_is_empty(database: Database) -> None:
+    with database.looking() as work:
+        assert work.practitioner_list(None, RULES["esh"]) == ()
+
+
+def test_many_patients_are_found_without_naming_each(
+    town: Town, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    people = [town.hollis(), town.join(town.invite(Role.PATIENT, "Tamsin"), HOUSE)]
+    for person in people:
+        town.store(person, taken(190, 80))
+    named = rows(columns(town.database))
+    monkeypatch.setattr("storage.patients._FEW", 1)
+
+    assert rows(columns(town.database)) == named
+    assert len(named) == 2

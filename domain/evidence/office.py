@@ -12,16 +12,18 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 from types import MappingProxyType
 from typing import Final
 
+import numpy as np
+
 from domain.bands import Guideline
 from domain.evidence.change import OHASAMA
-from domain.evidence.days import Days, Pressure
-from domain.evidence.intervals import LEAST_DAYS, Interval
-from domain.evidence.levels import Level, level
-from domain.readings import whole
-from domain.shown import Pair
+from domain.evidence.days import Days, Floats, Pressure
+from domain.evidence.intervals import CONFIDENCE, LEAST_DAYS, Interval, sample_of, t_bounds
+from domain.evidence.levels import Means, means_of
+from domain.shown import Pair, shown_pair
 from domain.sources import Status
 
 
@@ -109,8 +111,6 @@ LEAST_OFFICE_READINGS: Final = 2
 #: An effect of more is large. NICE NG136, at diagnosis (secondary).
 LARGE_EFFECT: Final = Pair(20, 10)
 
-_Z: Final = 1.96
-
 
 class Pattern(StrEnum):
     """Which of the two means is at or above its limit."""
@@ -147,12 +147,16 @@ class Compared:
         return any(one.low > 0 or one.high < 0 for one in (self.systolic, self.diastolic))
 
 
-def compared(office: Days, home: Days, guideline: Guideline) -> Compared | None:
+def compared(
+    office: Days, home: Days, guideline: Guideline, average: Pair | None = None
+) -> Compared | None:
     """Office and home of one person over the same period.
 
     Args:
         office: daily values of the readings taken at the office; one day is one visit.
         home: daily values of the readings taken at home.
+        average: the average at home that stands beside this, so that the pattern does not
+            contradict it; None: the mean of the days.
 
     Returns:
         None, cannot tell, with fewer than `LEAST_OFFICE_READINGS` readings at the office or
@@ -161,43 +165,40 @@ def compared(office: Days, home: Days, guideline: Guideline) -> Compared | None:
     if office.whole.readings.sum() < LEAST_OFFICE_READINGS or len(home) < LEAST_DAYS:
         return None
     limits = LIMITS[guideline]
-    levels = {pressure: _level(home, pressure) for pressure in VISIT_SD}
-    visits = {pressure: float(office.whole.of(pressure).mean()) for pressure in VISIT_SD}
-    at_office = _pair(visits)
-    at_home = _pair({pressure: one.mean.estimate for pressure, one in levels.items()})
-    effects = {
-        pressure: effect(visits[pressure], len(office), found.mean, pressure)
-        for pressure, found in levels.items()
-    }
+    visits = {pressure: office.whole.of(pressure) for pressure in VISIT_SD}
+    levels = {pressure: means_of(sample_of([home.series(pressure)])) for pressure in VISIT_SD}
+    at_office = _pair({pressure: float(one.mean()) for pressure, one in visits.items()})
+    at_home = average or _pair({p: float(one.means[0]) for p, one in levels.items()})
+    found = {p: _effect(visits[p], levels[p], p) for p in VISIT_SD}
     return Compared(
         visits=len(office),
         office=at_office,
         home=at_home,
-        systolic=effects[Pressure.SYSTOLIC],
-        diastolic=effects[Pressure.DIASTOLIC],
+        systolic=found[Pressure.SYSTOLIC],
+        diastolic=found[Pressure.DIASTOLIC],
         pattern=pattern(at_office, at_home, limits),
         limits=limits,
     )
 
 
-def effect(office: float, visits: int, home: Interval, pressure: Pressure) -> Interval:
-    """The white-coat effect: office minus home with its 95 % interval, mmHg.
+def effects(
+    office: Floats, visits: Floats | int, home: Means, pressure: Pressure
+) -> tuple[Floats, Floats]:
+    """Both ends of the 95 % interval of office minus home, mmHg, of many people.
 
-    Visits are too few to show their own spread, so it is `VISIT_SD`. The two intervals are put
-    together by the square root of the sum of their squared arms (Zou and Donner, Stat Med
-    2008;27:1693, from memory).
+    Visits are too few to show their own spread, so it is `VISIT_SD`. Degrees of freedom: Welch
+    (Biometrika 1947;34:28, from memory), the spread of the visits being known.
 
     Args:
-        office: mean over the visits, mmHg.
-        home: mean at home with its 95 % interval, mmHg.
+        office: means over the visits, mmHg, by person.
+        visits: how many each.
+        home: means of the days at home.
     """
-    arm = _Z * VISIT_SD[pressure] / math.sqrt(visits)
-    difference = office - home.estimate
-    return Interval(
-        difference,
-        difference - math.hypot(arm, home.high - home.estimate),
-        difference + math.hypot(arm, home.estimate - home.low),
-    )
+    at_home, at_office = home.scales**2, VISIT_SD[pressure] ** 2 / visits
+    both = at_home + at_office
+    freedom = home.found.freedom * (both / at_home) ** 2
+    differences = office - home.means
+    return t_bounds(home.found.weights, differences, np.sqrt(both), freedom, CONFIDENCE)
 
 
 def pattern(office: Pair, home: Pair, limits: Limits) -> Pattern:
@@ -214,11 +215,11 @@ def _reaches(mean: Pair, limit: Pair) -> bool:
     return mean.systolic >= limit.systolic or mean.diastolic >= limit.diastolic
 
 
-def _level(home: Days, pressure: Pressure) -> Level:
-    found = level(home.series(pressure))
-    assert found is not None  # there are enough days
-    return found
+def _effect(visits: Floats, home: Means, pressure: Pressure) -> Interval:
+    mean = visits.mean(keepdims=True)
+    low, high = effects(mean, len(visits), home, pressure)
+    return Interval(float((mean - home.means)[0]), float(low[0]), float(high[0]))
 
 
 def _pair(means: Mapping[Pressure, float]) -> Pair:
-    return Pair(whole(means[Pressure.SYSTOLIC]), whole(means[Pressure.DIASTOLIC]))
+    return shown_pair(Fraction(means[Pressure.SYSTOLIC]), Fraction(means[Pressure.DIASTOLIC]))

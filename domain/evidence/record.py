@@ -75,6 +75,7 @@ def record_of_taken(found: Taken, *, asked: int | None) -> Record:
 def _quality(found: Taken, asked: int | None) -> Quality:
     opens = found.opens
     within, known = ~opens[1:], _known(found)
+    confirmed, imported = found.came_as(CameAs.CONFIRMED, CameAs.IMPORTED)
     sizes = np.diff(np.flatnonzero(opens), append=len(found))
     return Quality(
         occasions=len(sizes),
@@ -83,8 +84,8 @@ def _quality(found: Taken, asked: int | None) -> Quality:
         gaps=int((within & known).sum()),
         short_gaps=int((within & known & _short(found)).sum()),
         together=int((within & ~known).sum()),
-        confirmed=found.came_as(CameAs.CONFIRMED),
-        imported=found.came_as(CameAs.IMPORTED),
+        confirmed=confirmed,
+        imported=imported,
     )
 
 
@@ -111,8 +112,6 @@ def _fall(found: Taken) -> Level | None:
 def _same(found: Taken) -> Bools:
     """Whether a reading has the numbers of the one before it; a pulse must not speak against."""
     pulse, before = found.pulse[1:], found.pulse[:-1]
-    return (
-        (np.diff(found.systolic) == 0)
-        & (np.diff(found.diastolic) == 0)
-        & ((pulse == before) | (pulse == 0) | (before == 0))
-    )
+    same: Bools = (np.diff(found.systolic) == 0) & (np.diff(found.diastolic) == 0)
+    same &= (pulse == before) | (pulse == 0) | (before == 0)
+    return same

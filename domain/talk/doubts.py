@@ -33,7 +33,8 @@ def ask(turn: Turn) -> None:
 def _question(waiting: InDoubt) -> Line:
     if waiting.is_edit:
         return line("doubt.old_edit")
-    if Doubt.KILOPASCAL in waiting.doubts:
+    several = len(waiting.options) > 1 and not waiting.together
+    if Doubt.KILOPASCAL in waiting.doubts and not several:
         return line("doubt.kilopascal", shown=_all_shown(waiting.options))
     if Doubt.SWAPPED in waiting.doubts:
         return line("doubt.swapped", shown=_all_shown(waiting.options))

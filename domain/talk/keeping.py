@@ -8,7 +8,7 @@ becomes a reading when it is answered. Nothing is said here. Pressures in mmHg.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
@@ -24,7 +24,7 @@ from domain.readings import (
     spread_over_seconds,
 )
 from domain.talk.turn import Turn
-from domain.understanding.result import Change, Doubt, Found, Intent, Understood
+from domain.understanding.result import Change, Doubt, Found, Intent, Possible, Understood
 
 #: An edit of a message older than this is asked about first; the project's own choice.
 OLD_EDIT: Final = timedelta(hours=48)
@@ -120,21 +120,37 @@ def _keep_all(turn: Turn, source: Source, readings: Sequence[Reading]) -> tuple[
 # --- doubts
 
 
+def _plausible(possible: Sequence[Possible]) -> Iterator[Option]:
+    for p in possible:
+        if p.systolic is None or p.diastolic is None:
+            continue
+        if LIMITS.pressure_problem(p.systolic, p.diastolic) is None:
+            yield Option(systolic=p.systolic, diastolic=p.diastolic)
+
+
+def _in_centimetres(understood: Understood, options: Sequence[Option]) -> tuple[Option, ...]:
+    """What a pair taken for kilopascals is where people say centimetres: "14,2 con 9,1".
+
+    They are asked which it is: a "yes" to 107/68 would hide 142/91.
+    """
+    if understood.doubts != {Doubt.KILOPASCAL} or len(understood.readings) != 1:
+        return ()
+    found = understood.readings[0]
+    return tuple(
+        replace(o, pulse=found.pulse, at=found.at)
+        for o in options
+        if (o.systolic, o.diastolic) != (found.systolic, found.diastolic)
+    )
+
+
 def _hold(turn: Turn, source: Source, understood: Understood) -> None:
     """Store the text at once; it counts when the question is answered."""
     about_readings = bool(understood.doubts & _DOUBT_ABOUT_READINGS)
-    options: tuple[Option, ...] = ()
+    options = tuple(dict.fromkeys(_plausible(understood.possible)))[:4]
     if about_readings:
-        options = _options(understood.readings)
-    else:
-        plausible = [
-            Option(systolic=p.systolic, diastolic=p.diastolic)
-            for p in understood.possible
-            if p.systolic is not None
-            and p.diastolic is not None
-            and LIMITS.pressure_problem(p.systolic, p.diastolic) is None
-        ]
-        options = tuple(dict.fromkeys(plausible))[:4]
+        centimetres = _in_centimetres(understood, options)
+        about_readings = not centimetres
+        options = (*centimetres, *_options(understood.readings))
     lone = [p for p in understood.possible if p.systolic is None or p.diastolic is None]
     turn.change(
         in_doubt=InDoubt(

@@ -34,6 +34,7 @@ _UNMEANT: Final = frozenset(
         Intent.POSTPONE,
         Intent.SKIP,
         Intent.STOP,
+        Intent.UNDO,
         _UNTIL,
         _WHILE,
         _ASKED_FOR,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum, auto
 
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS, SEVERE_SYMPTOMS
@@ -31,6 +31,8 @@ _FLAGS = RED_FLAGS | MORE_RED_FLAGS
 _TOLD_OF_OTHERS = _FLAGS | SEVERE_SYMPTOMS
 #: What happened today is told of although it is over; so are fainting and seizure, as red flags.
 _EVENTS = frozenset({"vomiting", "nosebleed"})
+#: What a sign is when another sentence calls it the worst ever ("My head! Worst ever").
+_AT_WORST = {"headache": "worst_headache"}
 
 
 class _Status(Enum):
@@ -73,6 +75,8 @@ def read_symptoms(
             no.append(code)
         elif status is _Status.OTHERS and code in _TOLD_OF_OTHERS:
             others.append(sign)
+    if scene.cues("worst"):
+        present = [replace(sign, code=_AT_WORST.get(sign.code, sign.code)) for sign in present]
     signs = _special_before_general(_surest(present), lexicon)
     codes = {sign.code for sign in signs}
     return SymptomsRead(

@@ -34,11 +34,17 @@ SYMPTOM_TABLES = {
         "symptom_messages_more.txt",
         "symptom_messages_fresh.txt",
         "symptom_messages_roundabout.txt",
+        "symptom_messages_kinds.txt",
     ),
     "es": ("symptom_messages_es.txt",),
 }
 INTENT_TABLES = {
-    "en": ("intent_messages.txt", "intent_messages_fresh.txt", "intent_messages_wide.txt"),
+    "en": (
+        "intent_messages.txt",
+        "intent_messages_fresh.txt",
+        "intent_messages_wide.txt",
+        "intent_messages_kinds.txt",
+    ),
     "es": ("intent_messages_es.txt",),
 }
 

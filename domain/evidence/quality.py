@@ -18,6 +18,7 @@ from domain.evidence.days import Pressure
 from domain.evidence.digits import LARGE_EXCESS, Endings
 from domain.evidence.intervals import Interval
 from domain.evidence.record import Record
+from domain.record_quality import Cause
 from domain.sources import Status
 
 
@@ -31,18 +32,6 @@ class Kind(StrEnum):
     ARM_CHANGES = "arm_changes"
     REPEATED = "repeated"  #: readings with the very numbers of the one before
     ROUNDED = "rounded"  #: far too many numbers end in 0
-
-
-class Cause(StrEnum):
-    """What probably lies behind it: about how the numbers came, not about who sent them."""
-
-    TIMES_DO_NOT_SUIT = "times_do_not_suit"
-    NO_FULL_MINUTE = "no_full_minute"
-    REST_TOO_SHORT = "rest_too_short"
-    SECOND_LEFT_OUT = "second_left_out"
-    ARM_NOT_FIXED = "arm_not_fixed"
-    ENTERED_TWICE = "entered_twice"
-    NUMBERS_ROUNDED = "numbers_rounded"
 
 
 class Strength(StrEnum):

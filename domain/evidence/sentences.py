@@ -13,6 +13,7 @@ from domain.evidence.office import Compared
 from domain.evidence.quality import Finding, Kind
 from domain.messages import Line, Value, line
 from domain.readings import whole
+from domain.record_quality import Cause
 
 
 def sentence_of(finding: Finding) -> Line:
@@ -37,9 +38,9 @@ def sentence_of(finding: Finding) -> Line:
             return line(f"evidence.quality.{finding.kind}", **counted)
 
 
-def said_to_the_person(finding: Finding) -> Line:
+def said_to_the_person(cause: Cause) -> Line:
     """What to ask of the person, in one sentence that can be read out as it stands."""
-    return line(f"evidence.say.{finding.cause}")
+    return line(f"evidence.say.{cause}")
 
 
 def office_lines(found: Compared) -> tuple[Line, ...]:

@@ -10,8 +10,9 @@ from bot.wording.catalogue import languages, wording
 from domain.evidence.days import Pressure
 from domain.evidence.intervals import Interval
 from domain.evidence.office import LIMITS, Compared, Pattern
-from domain.evidence.quality import Cause, Finding, Kind, Strength
+from domain.evidence.quality import Finding, Kind, Strength
 from domain.evidence.sentences import office_lines, said_to_the_person, sentence_of
+from domain.record_quality import Cause
 from domain.shown import Pair
 
 FALL = Interval(6.25, 4.01, 8.49)
@@ -58,7 +59,7 @@ def test_a_finding_is_told_with_its_numbers(kind: Kind, language: str) -> None:
 def test_a_cause_has_one_sentence_for_the_person_without_any_reproach(
     cause: Cause, language: str
 ) -> None:
-    text = wording(language).plain(said_to_the_person(finding(Kind.SINGLE, cause)))
+    text = wording(language).plain(said_to_the_person(cause))
 
     assert re.fullmatch(r"[^.?!]+[.?]", text)
     assert not re.search(r"\b(?:must|wrong|fail|mistake|debe|mal|error|culpa)", text, re.I)
@@ -71,7 +72,7 @@ def test_a_second_reading_too_soon_is_asked_to_wait_a_full_minute() -> None:
         "12 of 14 pauses between readings were under a minute, 20 seconds on average: "
         "second readings may be off."
     )
-    assert "wait a full minute" in wording("en").plain(said_to_the_person(early))
+    assert "wait a full minute" in wording("en").plain(said_to_the_person(early.cause))
 
 
 @pytest.mark.parametrize("language", languages())

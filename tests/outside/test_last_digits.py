@@ -100,9 +100,9 @@ def test_of_people_who_round_every_third_reading_nearly_everybody_is_told_so(
     chance = np.random.default_rng(64)
     told = 0
     for _ in range(300):
-        values = chance.normal(138, 8.6, 112)
+        values: Floats = chance.normal(138, 8.6, 112)
         rounded = chance.random(112) < share
-        shown = np.round(np.where(rounded, 10 * np.round(values / 10), values))
+        shown = np.where(rounded, 10 * np.round(values / 10), np.round(values)).astype(float)
         told += endings(shown, np.round(chance.normal(82, 5.8, 112)))[0].rounded
 
     assert told / 300 >= least

@@ -21,7 +21,7 @@ from domain.shown import Pair
 from tests.domain.evidence.simulated_days import people
 
 #: Age, and what stands in the table; None where there is no number for home.
-_PRINTED = {
+_PRINTED: dict[Guideline, dict[int, str | None]] = {
     Guideline.NICE_NG136: {18: "135/85", 79: "135/85", 80: "145/85", 100: "145/85"},
     Guideline.ESC_2024: {18: "130/80", 84: "130/80", 85: None, 100: None},
     Guideline.ESH_2021: {18: "130/80", 64: "130/80", 65: "130/80", 79: "130/80", 80: None},

@@ -10,9 +10,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from domain.evidence.days import Pressure
-from domain.evidence.quality import THRESHOLDS, Cause, Finding, Kind, Strength, findings
+from domain.evidence.quality import THRESHOLDS, Finding, Kind, Strength, findings
 from domain.evidence.record import record_of
 from domain.readings import Arm, Bpm, Mmhg, Reading
+from domain.record_quality import Cause
 
 BEGAN = datetime(2026, 3, 2, 7, tzinfo=UTC)
 

@@ -1,7 +1,7 @@
 """What is counted of a record of readings, when a pause is short, and what may lie behind.
 
-Counts and codes, no judgement of the person. `evidence/record.py` counts, `evidence/quality.py` says
-which counts are worth a word.
+Counts and codes, no judgement of the person. `evidence/record.py` counts,
+`evidence/quality.py` says which counts are worth a word.
 """
 
 from __future__ import annotations

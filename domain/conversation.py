@@ -4,12 +4,13 @@ It is pure: the same situation, event and moment give the same outcome. The room
 `own_talk` (what a patient writes), `contact_talk` (what a carer or practitioner writes),
 `lobby` (chats that are about no single patient), `joining`, `coaching` (an occasion),
 `escalation` and `alarm_answers` (alarms), `family` (consent), `commands`, `plan_talk`,
-`language_talk`.
+`language_talk`, `said_again`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final, assert_never
 
@@ -51,6 +52,7 @@ from domain.talk import (
     own_talk,
     plan_talk,
     routing,
+    said_again,
     scheduling,
 )
 from domain.talk.turn import Turn
@@ -70,7 +72,9 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
     """
     chosen = language_talk.wanted(situation, event)
     if chosen is not None:
-        return language_talk.answer(situation, chosen)
+        outcome = language_talk.answer(situation, chosen)
+        again = said_again.what_is_open(situation, chosen, now) if chosen else ()
+        return replace(outcome, outgoing=(*outcome.outgoing, *again))
     if situation.patient is None or isinstance(event, GroupSeen):
         return lobby.respond(situation, event, now)
     turn = Turn(situation, situation.patient, now)

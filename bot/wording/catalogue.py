@@ -144,7 +144,8 @@ def languages() -> tuple[str, ...]:
 def wording(language: str) -> Wording:
     """The words of a language ("pt-BR" falls back to "pt", unknown ones to English)."""
     known = languages()
-    for candidate in (language, language.split("-")[0], DEFAULT_LANGUAGE):
+    code = language.replace("_", "-").split("-")[0].lower()
+    for candidate in (language, code, DEFAULT_LANGUAGE):
         if candidate in known:
             return _load(candidate)
     raise LookupError("The package holds no wording at all. Install Cuffbell anew.")

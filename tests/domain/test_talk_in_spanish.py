@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from domain.people import AlarmStage
-from tests.domain.conftest import Stage
+from domain.people import AlarmStage, ChatId, JoinStep
+from tests.domain.conftest import CARER_CHAT, PATIENT_CHAT, Stage
 
 
 @pytest.fixture
@@ -71,3 +71,59 @@ def test_a_pair_of_the_husband_is_kept_for_nobody(spanish: Stage) -> None:
     spanish.says("mi esposo tiene 150/90")
 
     assert spanish.pairs() == []
+
+
+def keys(stage: Stage, chat: ChatId = PATIENT_CHAT) -> list[tuple[str, str]]:
+    """Language and first key of each message to a chat since `take_sent`."""
+    return [(o.language, o.lines[0].key) for o in stage.sent if o.chat == chat]
+
+
+def test_an_emergency_is_said_again_in_the_language_that_is_asked_for(stage: Stage) -> None:
+    stage.says("me duele el pecho")
+    stage.take_sent()
+    timers = dict(stage.timers)
+    stage.says("español")
+
+    assert keys(stage) == [("es", "language.chosen"), ("es", "emergency.call")]
+    assert keys(stage, CARER_CHAT) == []
+    assert stage.timers == timers
+
+
+def test_the_question_about_signs_is_put_again_in_the_new_language(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.take_sent()
+    stage.says("en español por favor")
+
+    assert keys(stage) == [("es", "language.chosen"), ("es", "severe.ask.again")]
+
+
+def test_a_contact_is_told_again_of_the_emergency_and_nobody_else(stage: Stage) -> None:
+    stage.says("my chest hurts")
+    stage.take_sent()
+    stage.says("español", chat=CARER_CHAT)
+
+    assert keys(stage, CARER_CHAT) == [("es", "language.chosen"), ("es", "contact.emergency")]
+    assert keys(stage) == []
+
+
+def test_who_changes_the_language_at_the_first_question_reads_the_cautions_in_it(
+    newcomer: Stage,
+) -> None:
+    newcomer.patient = replace(
+        newcomer.patient,
+        chat=PATIENT_CHAT,
+        state=replace(newcomer.patient.state, joining=JoinStep.ADULT),
+    )
+    newcomer.says("español")
+
+    assert keys(newcomer) == [
+        ("es", "language.chosen"),
+        ("es", "join.welcome"),
+        ("es", "join.adult"),
+    ]
+
+
+def test_with_nothing_open_only_the_new_language_is_said(stage: Stage) -> None:
+    stage.says("español")
+
+    assert keys(stage) == [("es", "language.chosen")]

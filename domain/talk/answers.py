@@ -121,6 +121,7 @@ class _ClockWords:
     clock: re.Pattern[str]
     hours: Mapping[str, int]
     past: Mapping[str, int]  #: "y media" -> 30
+    to: Mapping[str, int]  #: before the hour: "quarter to" -> -15
     pm: frozenset[str]  #: marks right behind the hour, without dots and spaces
     halves: re.Pattern[str]  #: a word of the morning or of the evening
     night: frozenset[str]  #: of the evening, and beside them twelve is midnight
@@ -132,6 +133,7 @@ class _ClockWords:
 def _clock_words(language: str) -> _ClockWords:
     times = _words(language)["times"]
     clock = (
+        rf"(?:(?<!\w)(?P<to>{_any(times['to'])})\s+)?"
         rf"(?P<hour>(?<![\d/:])(?:[01]?\d|2[0-3])|(?<!\w)(?:{_any(times['hours'])})(?!\w))"
         rf"(?:[:.h](?P<minute>[0-5]\d)|\s+(?P<past>{_any(times['past'])})\b)?"
         rf"\s*(?P<half>(?:{_any([*times['am'], *times['pm']])})\b\.?)?(?![\d/])"
@@ -140,6 +142,7 @@ def _clock_words(language: str) -> _ClockWords:
         clock=re.compile(clock),
         hours=times["hours"],
         past=times["past"],
+        to=times["to"],
         pm=frozenset(map(_bare, times["pm"])),
         halves=re.compile(
             rf"(?<!\w)(?:(?P<morning>{_any(times['morning'])})|(?P<evening>{_any(times['evening'])}))(?!\w)"
@@ -153,6 +156,7 @@ def _clock_words(language: str) -> _ClockWords:
 def _moment(match: re.Match[str], after: str, words: _ClockWords) -> time:
     hour = words.hours.get(match["hour"]) or int(match["hour"])
     minute = words.past[match["past"]] if match["past"] else int(match["minute"] or 0)
+    minute += words.to[match["to"]] if match["to"] else 0
     if match["half"]:
         late = _bare(match["half"]) in words.pm
         early = not late

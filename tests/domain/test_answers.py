@@ -127,6 +127,8 @@ def test_the_length_round_an_arm_is_between_10_and_80_cm(text: str, cm: float | 
         ("142/91", []),
         ("whenever", []),
         ("", []),
+        ("quarter to 8", [time(7, 45)]),
+        ("half past 7 and ten to 8 at night", [time(7, 30), time(19, 50)]),
     ],
 )
 def test_clock_times_are_found_earliest_first(text: str, times: list[time]) -> None:

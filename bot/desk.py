@@ -21,7 +21,7 @@ from sqlalchemy.exc import InterfaceError, OperationalError
 
 from bot.incoming import Incoming, PressedToken
 from bot.rendering import render
-from bot.resolving import asks_for_place, cleaned, concerned, invitation_of, resolved
+from bot.resolving import asks_for_place, cleaned, concerned, invitation_of, listed, resolved
 from domain.events import (
     Action,
     Actor,
@@ -195,7 +195,8 @@ class Desk:
         chat = blank.actor.chat
         # What was asked outside any patient's conversation matters only there.
         asking = work.asking(chat) if patient is None and chat is not None else ""
-        situation = replace(blank, patient=patient, asking=asking)
+        entries = listed(work, blank.ties, event) if patient is None else ()
+        situation = replace(blank, patient=patient, asking=asking, listed=entries)
         return self._respond_and_store(work, situation, event)
 
     def _respond_and_store(self, work: Work, blank: Situation, event: Event) -> _Effects:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.incoming import Incoming, PressedToken
+from domain.averaging_rules import RULES
 from domain.events import (
     Action,
     ChatClosed,
@@ -17,7 +19,9 @@ from domain.events import (
     Said,
     Situation,
 )
-from domain.people import Invitation, JoinStep, PersonId
+from domain.people import Invitation, JoinStep, PersonId, Role, Tie
+from domain.practice_list import Entry
+from domain.talk.plan_talk import DEFAULT_RULE
 from domain.talk.routing import command, route, unpacked
 from storage.work import Work
 
@@ -76,6 +80,15 @@ def concerned(work: Work, situation: Situation, event: Event) -> list[PersonId |
             asking=situation.asking,
         )
     ]
+
+
+def listed(work: Work, ties: Sequence[Tie], event: Event) -> tuple[Entry, ...]:
+    """The practitioner's list, when it is asked for and this chat has one."""
+    asked = command(event.text) if isinstance(event, Said) else None
+    practitioners = {t.person for t in ties if t.role is Role.PRACTITIONER and t.patient}
+    if asked is None or asked[0] != "patients" or not practitioners:
+        return ()
+    return work.practitioner_list(practitioners, RULES[DEFAULT_RULE])
 
 
 def asks_for_place(situation: Situation) -> bool:

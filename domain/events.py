@@ -12,6 +12,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from domain.people import ChatId, Invitation, MessageRef, Patient, PersonId, Place, Tie
+from domain.practice_list import Entry
 
 
 class Do(StrEnum):
@@ -216,3 +217,4 @@ class Situation:
     asking: str = ""  #: what the actor was asked outside any patient's conversation
     fresh: tuple[str, ...] = ()
     bot_name: str = ""  #: for deep links
+    listed: tuple[Entry, ...] = ()  #: a practitioner's patients who agreed, when asked for

@@ -70,12 +70,16 @@ ACTIONS: Final[Mapping[Reason, Action]] = {
 }
 
 
-class Cause(StrEnum):
-    """What probably makes the data poor. It doubts the data, never the person."""
+#: Severe and low readings of so many days, today included, are a reason to phone. Own choice.
+LATELY_DAYS: Final = 3
 
-    SHORT_GAPS = "short_gaps"  #: less than a minute between the readings of an occasion
-    SINGLE_READINGS = "single_readings"
-    ROUNDED_DIGITS = "rounded_digits"  #: far too many numbers end in 0
+
+class Cause(StrEnum):
+    """What probably makes the data poor, by the names that `evidence.quality` has for it."""
+
+    NO_FULL_MINUTE = "no_full_minute"  #: between the readings of an occasion
+    SECOND_LEFT_OUT = "second_left_out"
+    NUMBERS_ROUNDED = "numbers_rounded"  #: far too many numbers end in 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +123,7 @@ class Entry:
     last_day: date | None  #: of the last reading; None: none in the window
     silent: int | None  #: whole days since then
     asked: int  #: occasions that the plan asked for in the seven days before today
-    done: int  #: occasions measured in these days
+    done: int  #: occasions measured in these days, since the plan began
     next_day: date | None  #: the next day, from today on, on which the plan asks
     worst: Pair | None  #: the severe or low reading that is the reason
     causes: tuple[Cause, ...]  #: of poor data, whatever the reason of the line

@@ -13,9 +13,9 @@ from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, Select, or_, select
 
-from domain.evidence.columns import ReadingColumns
+from domain.evidence.columns import ReadingColumns, moment_of
 from domain.people import Consent, PersonId, Role
 from domain.practice_list import Followed
 from storage import codec
@@ -48,6 +48,14 @@ def followed(
     return [_followed(*row) for row in rows]
 
 
+def practitioners_named(connection: Connection, name: str) -> list[PersonId]:
+    """Whoever practises under this name."""
+    wanted = select(persons.c.id).where(persons.c.name == name)
+    linked = select(links.c.contact).where(links.c.role == Role.PRACTITIONER)
+    practising = or_(persons.c.role == Role.PRACTITIONER, persons.c.id.in_(linked))
+    return [PersonId(found) for found in connection.scalars(wanted.where(practising))]
+
+
 def _agreed(practitioners: Collection[PersonId]) -> Select[Any]:
     return select(links.c.patient).where(
         links.c.contact.in_(practitioners),
@@ -73,40 +81,49 @@ def _followed(person: str, name: str, state_text: str, alarm_open: bool, joined:
 def reading_columns(
     connection: Connection, patients: Sequence[Followed], first: datetime, last: datetime
 ) -> ReadingColumns:
-    """The readings that count of the weeks from one moment to another (both aware).
+    """The readings that count from one moment to another (both aware, both included).
 
-    By the place of their patient in `patients`, and then by moment. Whole weeks come, so
-    there are some before `first` and after `last`.
+    By the place of their patient in `patients`, and then by moment.
     """
     place = {patient.person: number for number, patient in enumerate(patients)}
-    found: list[tuple[int, int, bytes]] = []
     weeks = range(week_of(first), week_of(last) + 1)
-    # Week by week lies together in the table; somebody's few patients are looked up instead.
-    wanted = select(reading_weeks).where(reading_weeks.c.week.in_(weeks))
+    wanted = select(reading_weeks.c.person, reading_weeks.c.packed).where(
+        reading_weeks.c.week.in_(weeks)
+    )
     if len(patients) <= _FEW:
         wanted = wanted.where(reading_weeks.c.person.in_(place))
-    rows = connection.execution_options(yield_per=_PORTION).execute(wanted)
-    for portion in rows.partitions():
-        found += [
-            (place[PersonId(row.person)], row.week, row.packed)
-            for row in portion
-            if row.person in place
-        ]
-    found.sort(key=lambda week: week[:2])
-    return _unpacked(found)
+    places: list[int] = []
+    values: list[bytes] = []
+    # An option of the statement: one of the connection would hold for all that follows.
+    ordered = wanted.order_by(reading_weeks.c.week).execution_options(yield_per=_PORTION)
+    for portion in connection.execute(ordered).partitions():
+        for person, packed in portion:
+            if person in place:
+                places.append(place[person])
+                values.append(packed)
+    return _unpacked(places, values, moment_of(first), moment_of(last))
 
 
-#: Up to here the patients are named one by one in the query.
+#: Up to here the patients are named in the query one by one; else all people's weeks are
+#: read, which lie together in the table.
 _FEW: Final = 500
 
 
-def _unpacked(weeks: Sequence[tuple[int, int, bytes]]) -> ReadingColumns:
-    readings = np.frombuffer(b"".join(packed for _, _, packed in weeks), dtype=_PACKED)
-    sizes = [len(packed) // PACKED.size for _, _, packed in weeks]
-    places = np.array([place for place, _, _ in weeks], dtype=np.int64)
+def _unpacked(
+    places: Sequence[int], values: Sequence[bytes], first: int, last: int
+) -> ReadingColumns:
+    """Weeks in the order of their number, with the patient of each, as columns."""
+    patient = np.array(places, dtype=np.int64)
+    order = np.argsort(patient, kind="stable")
+    whole = b"".join([values[number] for number in order.tolist()])
+    sizes = [len(packed) // PACKED.size for packed in values]
+    readings = np.frombuffer(whole, dtype=_PACKED)
+    at = readings["at"].astype(np.int64)
+    inside = (at >= first) & (at <= last)
+    readings = readings[inside]
     return ReadingColumns(
-        patient=np.repeat(places, sizes),
-        at=readings["at"].astype(np.int64),
+        patient=np.repeat(patient[order], np.array(sizes, dtype=np.int64)[order])[inside],
+        at=at[inside],
         systolic=readings["systolic"].astype(np.int64),
         diastolic=readings["diastolic"].astype(np.int64),
         pulse=readings["pulse"].astype(np.int64),

@@ -32,16 +32,13 @@ from domain.evidence.columns import (
 from domain.evidence.many_averages import Averages, DayGrid, whole_of_tenths
 from domain.evidence.plan_days import RESULT_DAYS, WEEK, PlanDays, next_day, plan_days
 from domain.evidence.poor_data import PoorData, poor_data
-from domain.practice_list import ACTIONS, Entry, Followed, ListedAverage, Reason
+from domain.practice_list import ACTIONS, LATELY_DAYS, Entry, Followed, ListedAverage, Reason
 from domain.shown import A_LITTLE, LEAST_DAYS, Pair
 
 Floats = npt.NDArray[np.float64]
 
 #: Readings older than this are not looked at.
 WINDOW: Final = timedelta(days=90)
-
-#: Severe and low readings of today and of so many days before are a reason to phone. Own choice.
-LATELY_DAYS: Final = 2
 
 #: Silent is who measured on none of so many days although so many occasions were asked for.
 #: Own choice: a weekend away is no reason, two weeks of the two usual mornings are.
@@ -179,7 +176,7 @@ def _worst_lately(
     def worst(chosen: Bools, sign: int) -> Ints:
         places = np.flatnonzero(chosen)
         ago = today[readings.patient[places]] - occasions.day[occasions.of_reading(places)]
-        places = places[ago <= LATELY_DAYS]
+        places = places[ago < LATELY_DAYS]
         order = np.lexsort((sign * readings.diastolic[places], sign * readings.systolic[places]))
         found = np.full(len(today), -1, dtype=np.int64)
         found[readings.patient[places[order]]] = places[order]  # the last one stays

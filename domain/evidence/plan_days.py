@@ -35,7 +35,7 @@ class PlanDays:
     last: Ints  #: with an occasion; 0 where there is none
     asked_since: Ints  #: occasions asked for since then, before today
     asked: Ints  #: in the seven days before today
-    done: Ints
+    done: Ints  #: occasions of the plan's own days among these
     runs: Bools  #: a plan that ends has not ended yet
     ended: Bools  #: such a plan has, and no other has begun
     began: Ints  #: first day of the plan, 0 without one
@@ -47,9 +47,11 @@ def plan_days(patients: Sequence[Followed], occasions: OccasionColumns, now: dat
     today = np.array([now.astimezone(one.zone).date().toordinal() for one in patients])
     last = np.zeros_like(today)
     np.maximum.at(last, occasions.patient, occasions.day)
-    ago = today[occasions.patient] - occasions.day
-    done = np.bincount(occasions.patient[(ago >= 1) & (ago <= WEEK)], minlength=len(patients))
     plans = [one.plan if one.asked and one.joined else None for one in patients]
+    began = np.array([0 if plan is None else plan.first_day.toordinal() for plan in plans])
+    ago = today[occasions.patient] - occasions.day
+    of_plan = (ago >= 1) & (ago <= WEEK) & (occasions.day >= began[occasions.patient])
+    done = np.bincount(occasions.patient[of_plan], minlength=len(patients))
     since, asked, ends = [], [], []
     for plan, now_day, last_day in zip(plans, today.tolist(), last.tolist(), strict=True):
         since.append(_asked(plan, max(last_day + 1, now_day - RESULT_DAYS), now_day - 1))
@@ -65,7 +67,7 @@ def plan_days(patients: Sequence[Followed], occasions: OccasionColumns, now: dat
         done=done,
         runs=end_days >= today,
         ended=(end_days > 0) & (end_days < today),
-        began=np.array([0 if plan is None else plan.first_day.toordinal() for plan in plans]),
+        began=began,
         counted_from=np.array([0 if p is None else p.counted_from.toordinal() for p in plans]),
     )
 

@@ -51,9 +51,9 @@ class PoorData:
     def causes(self) -> list[tuple[Cause, ...]]:
         """Which there are, by patient."""
         found = (
-            (Cause.SHORT_GAPS, self.short_gaps),
-            (Cause.SINGLE_READINGS, self.single_readings),
-            (Cause.ROUNDED_DIGITS, self.rounded_digits),
+            (Cause.NO_FULL_MINUTE, self.short_gaps),
+            (Cause.SECOND_LEFT_OUT, self.single_readings),
+            (Cause.NUMBERS_ROUNDED, self.rounded_digits),
         )
         by_patient: list[tuple[Cause, ...]] = [()] * len(self.any)
         for patient in np.flatnonzero(self.any).tolist():

@@ -26,7 +26,7 @@ from domain.events import (
 from domain.messages import Line, Words, line
 from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
-from domain.talk import alarm_words, arrival, family, routing, signs
+from domain.talk import alarm_words, arrival, family, practice_talk, routing, signs
 from domain.talk.turn import Rows
 from domain.understanding import Understood, nearest_language, understand_any
 
@@ -142,14 +142,25 @@ def _patients(situation: Situation, chat: ChatId) -> Outcome:
     linked = [t for t in situation.ties if t.patient and t.role is not Role.PATIENT]
     if not linked:
         return _says(situation, chat, line("patients.none"))
-    lines = [line("patients.title"), *(line(_patient_key(t), name=t.patient_name) for t in linked)]
+    # Whoever practises reads what to do about whom; consent is the ties' and the list's.
+    agreed = {tie.patient: tie for tie in linked if tie.consent is Consent.AGREED}
+    entries = [e for e in situation.listed if e.patient in agreed]
+    sorted_out, shown = practice_talk.told(entries)
+    listed = {entry.patient for entry in entries}
+    others = [tie for tie in linked if tie.patient not in listed]
+    lines = [
+        line("patients.title"),
+        *sorted_out,
+        *(line(_patient_key(t), name=t.patient_name) for t in others),
+    ]
+    with_buttons = [*(agreed[patient] for patient in shown), *others]
     rows: Rows = tuple(
         (
             _button("button.week_of", Do.PATIENT_WEEK, tie),
             _button("button.report_of", Do.PATIENT_REPORT, tie),
             *((_button("button.plan_of", Do.PATIENT_PLAN, tie),) if _practises_for(tie) else ()),
         )
-        for tie in linked
+        for tie in with_buttons
         if tie.consent is Consent.AGREED
     )
     return _says(situation, chat, *lines, buttons=rows)

@@ -21,6 +21,7 @@ COMMANDS: Final = (
     "try_",
     "run",
     "invite",
+    "patients",
     "export",
     "understand",
     "average",

@@ -3,7 +3,8 @@
 Averages follow a published rule by name (`averaging.py`) and are given to one decimal, in
 mmHg and beats per minute; days are local dates. Nothing is hidden: every reading of the
 period is in the table, with the reason where it is not in the average. How good the record
-is: `evidence/record.py`. How it looks is the shell's business.
+is: `evidence/record.py`; trend, changes and spread: `report_evidence.py`. How it looks is the
+shell's business.
 """
 
 from __future__ import annotations
@@ -17,11 +18,13 @@ from zoneinfo import ZoneInfo
 from domain.averaging import Average, Mean, Why, average
 from domain.averaging_rules import RULES, Rule
 from domain.danger import is_severe
+from domain.evidence.quality import Kind
 from domain.evidence.record import quality_of
 from domain.messages import Line, line
 from domain.people import Note, NoteKind
 from domain.readings import Arm, CameAs, Half, Reading, half_of, local_day
 from domain.record_quality import Quality
+from domain.report_evidence import ReportEvidence, report_evidence
 from domain.shown import (
     Against,
     Pair,
@@ -34,6 +37,13 @@ from domain.shown import (
 
 #: What the report tells besides readings.
 TOLD_KINDS: Final = frozenset({NoteKind.SYMPTOM, NoteKind.ALARM, NoteKind.MEDICINE})
+
+#: Which remark on the record a doubt makes needless.
+_TOLD_AS_DOUBT: Final = {
+    Kind.INCOMPLETE: "report.quality.asked",
+    Kind.SINGLE: "report.quality.single",
+    Kind.SHORT_PAUSES: "report.quality.gaps",
+}
 
 #: Keys of what everybody who reads the report must know.
 _CAUTIONS: Final = ("typed", "monitor", "decide", "device")
@@ -71,6 +81,7 @@ class ReportView:
     rows: tuple[Row, ...]  #: oldest first
     told: tuple[Note, ...]  #: symptoms, alarms, medicine notes, oldest first, local
     quality: Quality
+    evidence: ReportEvidence
     invented: bool
 
 
@@ -85,6 +96,7 @@ def report_view(
     made: datetime,
     asked: int | None = None,
     notes: Iterable[Note] = (),
+    office: Sequence[Reading] = (),
     invented: bool = False,
 ) -> ReportView:
     """The local days from `first_day` to `last_day`, both included.
@@ -96,7 +108,8 @@ def report_view(
         made: the aware moment at which the report is made.
         asked: occasions asked for in the period; None when nothing was.
         notes: of any kind and time; symptoms, alarms and medicine notes of the period are
-            taken.
+            taken, and the plans begun, of which one marks a change of medicine.
+        office: any readings taken at the office; they stand beside the average, not in it.
         invented: the readings are made up, and every page says so.
     """
 
@@ -106,8 +119,9 @@ def report_view(
     kept = [r for r in readings if inside(r.at)]
     found = average(kept, rule, zone)
     shown = tuple(show_occasion(occasion, zone) for occasion in local_occasions(kept, zone))
-    told = [n for n in notes if n.kind in TOLD_KINDS and inside(n.at)]
-    limits = Pair(*target)
+    known = [n for n in notes if inside(n.at)]
+    told = [n for n in known if n.kind in TOLD_KINDS]
+    limits, overall = Pair(*target), pair_of(found.overall)
     return ReportView(
         first_day=first_day,
         last_day=last_day,
@@ -116,11 +130,21 @@ def report_view(
         target=limits,
         average=found,
         everything=average(kept, RULES["all"], zone).overall,
-        against=compare(pair_of(found.overall), limits, days=len(found.days)),
+        against=compare(overall, limits, days=len(found.days)),
         occasions=shown,
         rows=_rows(kept, found, zone),
         told=tuple(sorted((_local(n, zone) for n in told), key=lambda n: n.at)),
         quality=quality_of(kept, asked=asked),
+        evidence=report_evidence(
+            kept,
+            zone=zone,
+            target=limits,
+            guideline=found.guideline,
+            average=overall,
+            asked=asked,
+            notes=known,
+            office=[r for r in office if inside(r.at)],
+        ),
         invented=invented,
     )
 
@@ -140,7 +164,7 @@ def _rows(kept: Sequence[Reading], found: Average, zone: ZoneInfo) -> tuple[Row,
     why: Mapping[int, Why] = {left.place: left.why for left in found.left_out}
     order = sorted(range(len(kept)), key=lambda place: (kept[place].at, place))
     days = [local_day(kept[place].at, zone) for place in order]
-    opening = {days.index(day) for day in days}
+    opening = {place for place, day in enumerate(days) if place == 0 or day != days[place - 1]}
     return tuple(
         _row(kept[place], why.get(place), zone, opens_day=number in opening)
         for number, place in enumerate(order)
@@ -197,6 +221,14 @@ def quality_lines(view: ReportView) -> tuple[Line, ...]:
     if quality.imported:
         lines.append(line("report.quality.imported", count=quality.imported))
     return tuple(lines)
+
+
+def record_lines(view: ReportView) -> tuple[Line, ...]:
+    """Those of `quality_lines` that are not told as doubts; one line where there is no reading."""
+    if not view.rows:
+        return (line("report.quality.none"),)
+    told = {_TOLD_AS_DOUBT.get(one.kind) for one in view.evidence.doubts}
+    return tuple(one for one in quality_lines(view) if one.key not in told)
 
 
 def told_line(note: Note) -> Line:

@@ -7,13 +7,13 @@ decides where marks stand in the chart. The pages themselves are `templates/repo
 from __future__ import annotations
 
 from datetime import timedelta
-from fractions import Fraction
 from typing import Final
 
 from bot.pictures import compiler
+from bot.pictures.report_evidence import evidence_data
+from bot.pictures.saying import Saying
 from bot.wording.catalogue import Wording
-from domain.averaging import Mean, printed
-from domain.messages import Line, Value, line
+from domain.averaging import Mean
 from domain.people import Note
 from domain.readings import CameAs
 from domain.report import (
@@ -22,10 +22,11 @@ from domain.report import (
     caution_lines,
     enough_lines,
     pair_of,
-    quality_lines,
+    record_lines,
     severe_lines,
     told_line,
 )
+from domain.report_evidence import doubt_lines
 
 TEMPLATE: Final = "report.typ"
 
@@ -41,7 +42,7 @@ def report_pdf(view: ReportView, words: Wording, name: str) -> bytes:
 
 def report_data(view: ReportView, words: Wording, name: str) -> dict[str, object]:
     """What `templates/report.typ` is given."""
-    say = _Saying(words)
+    say = Saying(words)
     return {
         "language": words.language,
         "title": say("report.title"),
@@ -54,35 +55,19 @@ def report_data(view: ReportView, words: Wording, name: str) -> dict[str, object
         "invented": say("report.invented") if view.invented else None,
         "average": _average(view, say),
         "chart": _chart(view, say),
+        "doubts": {"title": say("report.doubts"), "lines": say.all(doubt_lines(view.evidence))},
+        "evidence": evidence_data(view.evidence, say),
         "told": _told(view, say),
         "quality": {
             "title": say("report.quality"),
-            "lines": say.all(quality_lines(view)) or [say("report.quality.none")],
+            "lines": say.all(record_lines(view)),
         },
         "cautions": {"title": say("report.cautions"), "lines": say.all(caution_lines())},
         "readings": _readings(view, say),
     }
 
 
-class _Saying:
-    """The words of a language, by key."""
-
-    def __init__(self, words: Wording) -> None:
-        self._words = words
-
-    def __call__(self, key: str, **values: Value) -> str:
-        return self._words.plain(line(key, **values))
-
-    def all(self, lines: tuple[Line, ...]) -> list[str]:
-        return [self._words.plain(one) for one in lines]
-
-    def decimal(self, value: Fraction | None) -> str:
-        if value is None:
-            return self("report.nothing")
-        return self("report.decimal", value=printed(value))
-
-
-def _average(view: ReportView, say: _Saying) -> dict[str, object]:
+def _average(view: ReportView, say: Saying) -> dict[str, object]:
     found = view.average
     pair = pair_of(found.overall)
     parts = [("overall", found.overall), ("morning", found.morning), ("evening", found.evening)]
@@ -104,7 +89,7 @@ def _average(view: ReportView, say: _Saying) -> dict[str, object]:
     }
 
 
-def _rule_lines(view: ReportView, say: _Saying) -> list[str]:
+def _rule_lines(view: ReportView, say: Saying) -> list[str]:
     found, rule = view.average, view.average.rule
     if not found.days:
         return [say("report.rule.empty", rule=rule.name, source=rule.source)]
@@ -118,7 +103,7 @@ def _rule_lines(view: ReportView, say: _Saying) -> list[str]:
     return lines
 
 
-def _mean_row(name: str, mean: Mean, say: _Saying) -> list[str]:
+def _mean_row(name: str, mean: Mean, say: Saying) -> list[str]:
     pressure = say("report.nothing")
     if mean.systolic is not None:
         pressure = f"{say.decimal(mean.systolic)} / {say.decimal(mean.diastolic)}"
@@ -131,7 +116,7 @@ def _mean_row(name: str, mean: Mean, say: _Saying) -> list[str]:
     ]
 
 
-def _chart(view: ReportView, say: _Saying) -> dict[str, object] | None:
+def _chart(view: ReportView, say: Saying) -> dict[str, object] | None:
     if not view.occasions:
         return None
     tops = [o.value.systolic for o in view.occasions]
@@ -177,7 +162,7 @@ def _chart(view: ReportView, say: _Saying) -> dict[str, object] | None:
     }
 
 
-def _told(view: ReportView, say: _Saying) -> dict[str, object]:
+def _told(view: ReportView, say: Saying) -> dict[str, object]:
     return {
         "title": say("report.told"),
         "none": say("report.told.none"),
@@ -186,7 +171,7 @@ def _told(view: ReportView, say: _Saying) -> dict[str, object]:
     }
 
 
-def _told_row(note: Note, say: _Saying) -> list[str]:
+def _told_row(note: Note, say: Saying) -> list[str]:
     what = told_line(note)
     return [
         say("report.moment", at=note.at),
@@ -195,7 +180,7 @@ def _told_row(note: Note, say: _Saying) -> list[str]:
     ]
 
 
-def _readings(view: ReportView, say: _Saying) -> dict[str, object]:
+def _readings(view: ReportView, say: Saying) -> dict[str, object]:
     columns = ("date", "time", "pressure", "pulse", "arm", "remark")
     return {
         "title": say("report.readings"),
@@ -205,7 +190,7 @@ def _readings(view: ReportView, say: _Saying) -> dict[str, object]:
     }
 
 
-def _reading_row(row: Row, say: _Saying) -> dict[str, object]:
+def _reading_row(row: Row, say: Saying) -> dict[str, object]:
     remarks = []
     if row.severe:
         remarks.append(say("report.severe"))

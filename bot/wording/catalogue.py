@@ -5,7 +5,7 @@ Every text that people read stands in `<language>/*.po` beside this file, by key
 
     {at:time} 07:42        {at:day} Tuesday 10 March     {at:weekday} Tuesday
     {at} 10 March 2026     {at:moment} Tuesday 07:42   {n} 142    {n:one} 134.5
-    {at:short} Tue 10   {at:dated} Tue 10 Mar   {at:dayofmonth} 10 Mar
+    {at:short} Tue 10   {at:dated} Tue 10 Mar   {at:dayofmonth} 10 Mar   {n:signed} +134.5
     {zone:city} Lisbon, of the IANA zone Europe/Lisbon
 
 How a language writes each of these is an entry of its own, `date.<word>` in `common.po`.
@@ -96,8 +96,9 @@ class Wording:
             case datetime() | date() | time():
                 return self._when(value, spec)
             case Fraction():
-                places = "0.0" if spec == "one" else "0"
-                return format_decimal(float(value), format=places, locale=self.locale)
+                return format_decimal(
+                    float(value), format=_pattern(value, spec), locale=self.locale
+                )
             case str() if spec == "city":
                 return self._city(value)
             case _:
@@ -120,6 +121,13 @@ class Wording:
         if isinstance(value, datetime):
             return format_datetime(value, format=pattern, locale=self.locale)
         return format_date(value, format=pattern, locale=self.locale)
+
+
+def _pattern(value: Fraction, spec: str) -> str:
+    """How a number is written; with a sign only where it is not 0.0."""
+    if spec == "signed":
+        return "0.0;0.0" if round(10 * value) == 0 else "+0.0;\N{MINUS SIGN}0.0"
+    return "0.0" if spec == "one" else "0"
 
 
 class _Shown:

@@ -84,6 +84,8 @@ class Change:
     #: In each period, to see `WORTH_SEEING`; None: nothing known yet, or more than
     #: `MOST_DAYS_NEEDED`.
     days_needed: int | None
+    days_before: int  #: that count, without the first one
+    days_after: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,7 +141,8 @@ def _compared(earlier: Series, later: Series, part: Part, cautions: frozenset[Ca
     known = max((one for one in (before, after) if one), key=lambda one: one.days, default=None)
     needed = days_needed(known.sd.estimate, known.correlation) if known else None
     if min(len(earlier), len(later)) < LEAST_DAYS_EACH:
-        return Change(Shift.CANNOT_TELL, part, before, after, None, cautions, needed)
+        counts = len(earlier), len(later)
+        return Change(Shift.CANNOT_TELL, part, before, after, None, cautions, needed, *counts)
     found = differences_of(sample_of([earlier]), sample_of([later]))
     low, high = (float(end[0]) for end in found.bounds())
     return Change(
@@ -150,6 +153,8 @@ def _compared(earlier: Series, later: Series, part: Part, cautions: frozenset[Ca
         difference=Interval(float(found.differences[0]), low, high),
         cautions=cautions,
         days_needed=needed,
+        days_before=len(earlier),
+        days_after=len(later),
     )
 
 

@@ -306,6 +306,9 @@ def test_the_menu_of_commands_is_in_the_language(language: str) -> None:
         ("date.dayofmonth", date(2026, 8, 31), "31 Aug", "31 ago"),
         ("date.time", MOMENT, "07:05", "07:05"),
         ("number.one", Fraction(269, 2), "134.5", "134,5"),
+        ("number.signed", Fraction(25, 10), "+2.5", "+2,5"),
+        ("number.signed", Fraction(-25, 10), "−2.5", "−2,5"),
+        ("number.signed", Fraction(-4, 100), "0.0", "0,0"),
         ("number", 142, "142", "142"),
     ],
 )

@@ -45,6 +45,11 @@ def with_spoken_numbers(pieces: list[Piece], vocabulary: Vocabulary) -> list[Pie
     return found
 
 
+def _ends_pair(before: list[Piece]) -> bool:
+    """Whether a stroke or "over" leads to the number: "112/100 90/50" are two readings."""
+    return bool(before) and ("over" in before[-1].roles or is_stroke(before[-1]))
+
+
 def _unjoined(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
     """With number words that are run together as pieces of their own ("onethirtyfour")."""
     found: list[Piece] = []
@@ -71,7 +76,7 @@ def _spoken_number(
     piece = pieces[at]
     if piece.is_number and at + 2 < len(pieces) and "point" in pieces[at + 1].roles:
         return _with_point(pieces, at, at + 1, piece.digits, vocabulary)
-    if piece.text in _TYPED_HUNDREDS:
+    if piece.text in _TYPED_HUNDREDS and not _ends_pair(before):
         return _typed_hundred(pieces, at, vocabulary)
     if "double" in piece.roles and at + 1 < len(pieces):
         digit = _digit(pieces[at + 1], vocabulary)

@@ -54,6 +54,8 @@ def reason_line(entry: Entry) -> Line:
     key = f"patients.reason.{entry.reason}"
     if entry.reason is Reason.AS_ASKED and entry.average is None:
         key = "patients.reason.as_asked.none"
+    if entry.reason is Reason.TOO_FEW and not entry.lacks:
+        key = "patients.reason.too_few.old"
     return line(key, **_values(entry))
 
 

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bot.wording.catalogue import languages, wording
 from domain.averaging import average, printed
 from domain.averaging_rules import RULES
 from domain.evidence import quality
@@ -22,6 +23,7 @@ from domain.plans import KINDS, Plan, PlanKind, asked_for
 from domain.practice_list import ACTIONS, Action, Cause, Entry, Followed, Reason
 from domain.readings import Mmhg, Reading
 from domain.shown import Pair, local_occasions
+from domain.talk.practice_talk import reason_line
 from tests.domain.evidence.many_readings import ZONES, columns_of, series
 
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -172,6 +174,12 @@ NEW_TABLETS = hollis(plan=plan(PlanKind.NEW_TABLETS_WEEK, 5))
             Reason.ABOVE_TOO_FEW,
             id="a result too old",
         ),
+        pytest.param(
+            week(RESULT_DAYS + 1, 120),
+            hollis(plan=plan(PlanKind.FIRST_WEEK, RESULT_DAYS + 7)),
+            Reason.TOO_FEW,
+            id="a week that ended long ago and was never decided on",
+        ),
     ],
 )
 def test_each_stands_where_the_first_reason_that_holds_puts_them(
@@ -179,6 +187,7 @@ def test_each_stands_where_the_first_reason_that_holds_puts_them(
 ) -> None:
     found = entry(readings, patient)
 
+    _is_said(found)
     assert found.reason is reason
     assert found.action is ACTIONS[reason]
 
@@ -206,6 +215,7 @@ def test_every_average_is_that_of_the_rule_one_by_one(seed: int, name: str, days
 
     assert sorted(int(one.patient) for one in found) == list(range(6))
     for one in found:
+        _is_said(one)
         place = int(one.patient)
         zone = patients[place].zone
         window = [r for r in people[place] if NOW - WINDOW <= r.at <= NOW]
@@ -230,6 +240,12 @@ def test_every_average_is_that_of_the_rule_one_by_one(seed: int, name: str, days
         assert one.average.days == len(expected.days)
         if rule.name == name:
             assert one.lacks == expected.lacks
+
+
+def _is_said(one: Entry) -> None:
+    """Every line that can come up has all that its words name, in every language."""
+    for language in languages():
+        assert wording(language).plain(reason_line(one)).startswith(one.name)
 
 
 def test_readings_outside_the_window_and_of_the_future_are_not_looked_at() -> None:

@@ -1,9 +1,9 @@
 """The words of a message and what stands between them.
 
-Words are folded (compatibility forms, case, accents, apostrophes) one character for one, so
-that the spans are those of the text as it was sent. Numbers that the other half has read are
-not words: they leave a break, because a pair of numbers ends a phrase ("no headache 132/74
-dizzy").
+Words are folded (compatibility forms, case, accents, apostrophes) one character for one, after
+accents that were sent as signs of their own have joined their letters; the spans are those of
+the text as it was sent. Numbers that the other half has read are not words: they leave a
+break, because a pair of numbers ends a phrase ("no headache 132/74 dizzy").
 """
 
 from __future__ import annotations
@@ -11,8 +11,9 @@ from __future__ import annotations
 import re
 import sys
 import unicodedata
+from bisect import bisect_left
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import lru_cache
 from typing import Final
@@ -45,7 +46,7 @@ class Words:
 
 
 _PIECE: Final = re.compile(
-    r"(?P<word>[^\W\d_][^\W\d_\u0300-\u036f]*(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\.{2,}|\S|\n)"
+    r"(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\.{2,}|\S|\n)"
 )
 _ENDS: Final = frozenset(".!?;\n¿¡。！？；•")
 _ASKING: Final = frozenset("?？")
@@ -54,6 +55,12 @@ _LIGHT: Final = frozenset(',:-–—()[]/\\|*"“”&+=<>~、，')
 #: Behind the last place that is left out.
 _NOWHERE: Final = (sys.maxsize, sys.maxsize)
 _APOSTROPHES: Final = {ord(c): "'" for c in "’‘ʼ`´＇′"}
+#: What belongs to the letter before it or is not seen: accents, joiners, soft hyphens, marks of
+#: direction. Some telephones send "é" as "e" and an accent.
+_LOOSE: Final = re.compile(
+    "[\u00ad\u0300-\u036f\u1ab0-\u1aff\u1dc0-\u1dff\u200b-\u200f\u202a-\u202e\u2060-\u206f"
+    "\u20d0-\u20ff\ufe00-\ufe0f\ufeff]"
+)
 
 
 @lru_cache(maxsize=4096)
@@ -63,10 +70,33 @@ def _fold_one(character: str) -> str:
 
 
 def fold(text: str) -> str:
+    """Text in lower case and plain letters, without what belongs to the letter before it."""
+    return _folded(text if text.isascii() else _without_loose(text)[0])
+
+
+def _folded(text: str) -> str:
     """Text in lower case and plain letters, as many characters as before."""
     if text.isascii():
         return text.lower().replace("`", "'")
     return "".join(map(_fold_one, text.translate(_APOSTROPHES)))
+
+
+def _without_loose(text: str) -> tuple[str, list[int]]:
+    """The text with accents joined to their letters and without what is not seen.
+
+    Beside it the place of each character in `text`, and the length of `text` behind the last.
+    """
+    kept: list[str] = []
+    places: list[int] = []
+    for place, sign in enumerate(text):
+        if not _LOOSE.match(sign):
+            kept.append(sign)
+            places.append(place)
+        elif kept:
+            joined = unicodedata.normalize("NFC", kept[-1] + sign)
+            if len(joined) == 1:
+                kept[-1] = joined
+    return "".join(kept), [*places, len(text)]
 
 
 def split_words(
@@ -80,6 +110,21 @@ def split_words(
     `unjoin` tells the parts of a word that is two known words run together, or gives it whole.
     `accented` are words that an accent makes other words ("sí" is "si'"): it is kept as a "'".
     """
+    if text.isascii() or not _LOOSE.search(text):
+        return _split(text, skip, unjoin, accented)
+    whole, places = _without_loose(text)
+    left_out = [(bisect_left(places, a), bisect_left(places, b)) for a, b in skip]
+    words = _split(whole, left_out, unjoin, accented)
+    return replace(words, spans=tuple((places[a], places[b]) for a, b in words.spans))
+
+
+def _split(
+    text: str,
+    skip: Iterable[Span],
+    unjoin: Callable[[str], tuple[str, ...]],
+    accented: Collection[str],
+) -> Words:
+    """The same for a text of whole letters."""
     spared = [*sorted(skip), _NOWHERE]
     norms: list[str] = []
     spans: list[Span] = []
@@ -91,7 +136,7 @@ def split_words(
     pending = nothing
     place = 0
     number_of_sentence = 0
-    for piece in _PIECE.finditer(fold(text)):
+    for piece in _PIECE.finditer(_folded(text)):
         start = piece.start()
         while spared[place][1] <= start:
             place += 1
@@ -108,13 +153,13 @@ def split_words(
             continue
         if pending is end_of_sentence and norms:
             number_of_sentence += 1
-        at = start
-        if accented and f"{written}'" in accented and not text[start : piece.end()].isascii():
+        at, end = start, piece.end()
+        if accented and f"{written}'" in accented and not text[start:end].isascii():
             written += "'"
         for part in unjoin(written) if kind == "word" else (written,):
             norms.append(part)
             after = at + len(part)
-            spans.append((at, after))
+            spans.append((at, after if after < end else end))  # without the "'" of an accent
             breaks.append(pending)
             sentence.append(number_of_sentence)
             at, pending = after, nothing

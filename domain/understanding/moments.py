@@ -23,6 +23,13 @@ def moment(mention: Mention, now: datetime) -> datetime | None:
     """The moment that was named, or None when it is now or not a time that can be told."""
     if mention.is_now:
         return None
+    try:
+        return _named(mention, now)
+    except OverflowError:  # before the first day of the calendar, or after the last
+        return None
+
+
+def _named(mention: Mention, now: datetime) -> datetime | None:
     if mention.minutes_ago is not None:
         back = timedelta(minutes=mention.minutes_ago)
         return now - back if back <= _OLDEST else None

@@ -101,7 +101,8 @@ def _plain(cluster: str) -> str:
     """One character, or one with its combining marks, as the tokens want it."""
     sign = cluster[0]
     if sign < "\x80":
-        return (cluster if len(cluster) == 1 else unicodedata.normalize("NFKC", cluster)).lower()
+        plain = len(cluster) == 1 or sign.isalpha()  # a letter loses its accent
+        return sign.lower() if plain else unicodedata.normalize("NFKC", cluster)
     if sign in _QUOTES:
         return _QUOTES[sign]
     if sign in _RAISED:

@@ -50,6 +50,19 @@ def test_what_is_understood_is_possible_whatever_the_text(
     assert problem(text, now, language) is None
 
 
+@pytest.mark.parametrize("year", [1, 9999])
+@pytest.mark.parametrize("offset", [-12, 0, 14])
+@pytest.mark.parametrize("when", ["yesterday at 7", "an hour ago", "last night", "on Monday at 9"])
+def test_the_ends_of_the_calendar_hide_no_danger(year: int, offset: int, when: str) -> None:
+    month, day = (1, 1) if year == 1 else (12, 31)
+    now = datetime(year, month, day, 0, 30, tzinfo=timezone(timedelta(hours=offset)))
+
+    understood = understand(f"192/114 {when}, my chest hurts", now)
+
+    assert [(r.systolic, r.diastolic) for r in understood.readings] == [(192, 114)]
+    assert understood.symptoms == ("chest_pain",)
+
+
 @given(st.text(min_size=300, max_size=10_000))
 @settings(max_examples=50, deadline=None)
 def test_so_it_is_for_long_texts(text: str) -> None:

@@ -20,7 +20,7 @@ from domain.messages import Line, line
 from domain.outcome import ReportFile, WeekPicture
 from domain.people import Note, NoteKind, Patient
 from domain.readings import Reading, local_day
-from domain.report import ReportView, report_view
+from domain.report import ReportView, first_day_of_report, report_view
 from domain.talk.plan_talk import DEFAULT_RULE
 from domain.week import DAYS_OF_A_WEEK, WeekView, caption, week_view
 from storage.engine import Database
@@ -130,7 +130,7 @@ class Attachments:
 
     def _report(self, material: _Material, last_day: date) -> ReportView:
         days = [material.day_of(reading.at) for reading in material.readings]
-        first_day = min((day for day in days if day <= last_day), default=last_day)
+        first_day = first_day_of_report(days, last_day)
         return report_view(
             material.readings,
             zone=material.patient.zone,

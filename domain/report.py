@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -34,6 +34,11 @@ from domain.shown import (
     show_occasion,
     shown_pair,
 )
+
+#: So many days one report covers at most. Own choice: what it says of trends looks at 180 of
+#: them, more pages than a year fills are read by nobody, and ten years make a file of more than
+#: the platform takes (58 MB). What is older is in the export.
+LONGEST_DAYS: Final = 366
 
 #: What the report tells besides readings.
 TOLD_KINDS: Final = frozenset({NoteKind.SYMPTOM, NoteKind.ALARM, NoteKind.MEDICINE})
@@ -83,6 +88,16 @@ class ReportView:
     quality: Quality
     evidence: ReportEvidence
     invented: bool
+
+
+def first_day_of_report(days: Iterable[date], last_day: date) -> date:
+    """Where the report up to `last_day` begins: with the first reading, or `LONGEST_DAYS` ago.
+
+    Args:
+        days: local dates with readings, in any order; later ones are passed over.
+    """
+    earliest = last_day - timedelta(days=LONGEST_DAYS - 1)
+    return min((day for day in days if earliest <= day <= last_day), default=last_day)
 
 
 def report_view(

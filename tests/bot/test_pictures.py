@@ -8,9 +8,10 @@ import logging
 import re
 import tomllib
 from concurrent.futures import ThreadPoolExecutor
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from importlib.resources import files
 from pathlib import Path
+from random import Random
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -30,9 +31,15 @@ from domain.averaging import Least, Why
 from domain.averaging_rules import RULES
 from domain.bands import BAND_TABLES
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS, SEVERE_SYMPTOMS, Level
+from domain.evidence.change import Shift
+from domain.evidence.days import Part
+from domain.evidence.trend import Direction
+from domain.messages import line
 from domain.people import Note, NoteKind
-from domain.readings import Mmhg, Reading
+from domain.plans import PlanKind
+from domain.readings import Arm, Mmhg, Reading
 from domain.report import ReportView, report_view
+from domain.report_evidence import doubt_lines, explained
 from domain.shown import Against
 from domain.week import WeekView, caption, week_view
 
@@ -48,7 +55,7 @@ MADE = datetime(2026, 3, 15, 18, 30, 5, 123456, tzinfo=LISBON)
 CAPTION_LIMIT = 1024
 
 #: What a text looks like when the catalogue lacks one of its forms.
-KEY = re.compile(r"\b(week|report|symptom|band)\.[a-z_]+\b")
+KEY = re.compile(r"\b(week|report|symptom|band|evidence)\.[a-z_]+\b")
 
 
 def reading(day: int, hour: int, systolic: int, diastolic: int, minute: int = 0) -> Reading:
@@ -276,8 +283,8 @@ def test_the_report_is_tagged_titled_and_in_its_language() -> None:
     assert reader.metadata is not None
     assert reader.metadata.title == "Home blood pressure report: Hollis Brandreth"
     assert tags.count("/H1") == 1
-    assert tags.count("/Table") == 3
-    assert tags.count("/TH") == 5 + 3 + 6  # the head rows of the three tables
+    assert tags.count("/Table") == 4
+    assert tags.count("/TH") == 5 + 3 + 3 + 6  # the head rows of the four tables
     assert "/Figure" in tags
     metadata = reader.root_object["/Metadata"].get_object()
     assert isinstance(metadata, StreamObject)
@@ -379,6 +386,93 @@ def test_the_report_in_spanish_is_spanish_from_its_title_to_its_decimals() -> No
     assert f"Página 1 de {len(reader.pages)}" in text
 
 
+def rough_report() -> ReportView:
+    """A hundred invented days with new tablets, visits, and much to doubt."""
+    chance = Random(5)
+    first, changed = date(2026, 1, 5), 60
+    readings = []
+    for number in range(100):
+        day = first + timedelta(days=number)
+        level = chance.gauss(148 - 10 * (number >= changed), 6) + 50 * (number == 22)
+        for clock in (time(7, 30), time(20)):
+            for place in range(2 if chance.random() < 0.7 else 1):
+                systolic = level + chance.gauss(0, 4) - 7 * place
+                step = 10 if chance.random() < 0.4 else 1  # rounded on its way, or not
+                top = Mmhg(step * round(systolic / step))
+                at = datetime.combine(day, clock, LISBON) + timedelta(seconds=25 * place)
+                arm = chance.choice((Arm.LEFT, Arm.RIGHT))
+                low = Mmhg(round(0.6 * systolic))
+                readings.append(Reading(systolic=top, diastolic=low, at=at, arm=arm))
+    begun = datetime.combine(first + timedelta(days=changed), time(9), LISBON)
+    return report_view(
+        readings,
+        zone=LISBON,
+        first_day=first,
+        last_day=date(2026, 4, 14),
+        rule=RULES["esh"],
+        target=(135, 85),
+        made=MADE,
+        asked=300,
+        notes=(Note(kind=NoteKind.PLAN, at=begun, code=PlanKind.NEW_TABLETS_WEEK),),
+        office=[reading(day, 11, 165, 95, minute) for day in (3, 17) for minute in (0, 2)],
+        invented=True,
+    )
+
+
+@pytest.mark.parametrize("language", languages())
+def test_what_the_days_show_stands_in_the_first_two_pages_with_every_doubt(language: str) -> None:
+    view, words = rough_report(), wording(language)
+    data = report_data(view, words, "Hollis")
+    reader = PdfReader(io.BytesIO(compiler.strict_pdf(report_page.TEMPLATE, data, made=MADE)))
+    told = " ".join(" ".join(page.extract_text() for page in reader.pages[:2]).split())
+
+    assert not KEY.search(json.dumps(data))
+    said = [
+        *doubt_lines(view.evidence),
+        *(one for part in explained(view.evidence) for one in part),
+    ]
+    assert len(said) > 12
+    for one in said:
+        assert words.plain(one) in told
+    assert words.plain(line("report.readings")) in reader.pages[1].extract_text()
+
+
+def test_differences_show_their_sign_and_every_figure_its_range() -> None:
+    data = report_data(rough_report(), WORDS, "Hollis")
+    evidence = data["evidence"]
+    assert isinstance(evidence, dict)
+
+    figures = {row[0]: row[1] for row in evidence["rows"]}
+
+    number = r"\d+\.\d"
+    plain, signed = rf"{number} \({number} to {number}\)", rf"−{number} \(−{number} to −{number}\)"
+    assert figures["Trend"] == "falling"
+    assert figures["Since new tablets, 6 Mar"] == "lower"
+    for title in ("Mean of these days", "Day-to-day SD"):
+        assert re.fullmatch(plain, figures[title])
+    for title in ("Change in 30 days", "After minus before"):
+        assert re.fullmatch(signed, figures[title])
+
+
+@pytest.mark.parametrize("language", languages())
+def test_too_few_days_leave_one_line_of_evidence(language: str) -> None:
+    view = report_view(
+        [reading(9, 7, 142, 91), reading(10, 7, 139, 88)],
+        zone=LISBON,
+        first_day=MONDAY,
+        last_day=date(2026, 3, 15),
+        rule=RULES["esh"],
+        target=(135, 85),
+        made=MADE,
+    )
+
+    evidence = report_data(view, wording(language), "Hollis")["evidence"]
+
+    assert isinstance(evidence, dict)
+    assert (evidence["rows"], evidence["lines"]) == ([], [])
+    assert re.search(r"2 d.+ 3\b", evidence["basis"])
+
+
 @pytest.mark.parametrize("language", languages())
 def test_a_language_has_words_for_every_code_that_pictures_and_reports_show(language: str) -> None:
     wanted = {
@@ -386,6 +480,9 @@ def test_a_language_has_words_for_every_code_that_pictures_and_reports_show(lang
         *(f"report.against.{code}" for code in Against),
         *(f"report.left_out.{code}" for code in Why),
         *(f"report.lack.{code}" for code in Least),
+        *(f"report.trend.{code}" for code in Direction),
+        *(f"report.change.{code}" for code in Shift),
+        *(f"report.evidence.basis.{part}" for part in Part),
         *(f"report.alarm.{level.code}" for level in Level if level is not Level.NONE),
         *(f"symptom.{code}" for code in RED_FLAGS | MORE_RED_FLAGS | SEVERE_SYMPTOMS),
         *(f"band.{band.name}" for table in BAND_TABLES.values() for band in table.bands),

@@ -13,10 +13,13 @@ from domain.evidence.record import quality_of
 from domain.people import Note, NoteKind
 from domain.readings import CameAs, Mmhg, Reading, spread_over_seconds
 from domain.report import (
+    LONGEST_DAYS,
     ReportView,
     caution_lines,
     enough_lines,
+    first_day_of_report,
     quality_lines,
+    record_lines,
     report_view,
     severe_lines,
     told_line,
@@ -188,6 +191,35 @@ def test_remarks_on_the_record_name_only_what_there_is() -> None:
         "report.quality.gaps": {"count": 0, "of": 2},
         "report.quality.confirmed": {"count": 1},
     }
+
+
+def test_a_remark_that_a_doubt_makes_is_not_made_twice() -> None:
+    doubted, sure = report(full_days(9)), report(full_days(*range(2, 16)))
+
+    assert [said.key for said in record_lines(doubted)] == ["report.quality.gaps"]
+    assert [said.key for said in record_lines(sure)] == [
+        "report.quality.asked",
+        "report.quality.gaps",
+    ]
+    assert [said.key for said in record_lines(report([]))] == ["report.quality.none"]
+
+
+@pytest.mark.parametrize(
+    ("ago", "first"),
+    [
+        pytest.param([0], 0, id="today"),
+        pytest.param([30, 12, -3], 30, id="what is later does not count"),
+        pytest.param([4000, LONGEST_DAYS - 1, 3], LONGEST_DAYS - 1, id="just within"),
+        pytest.param([4000, LONGEST_DAYS, 3], 3, id="just too long ago"),
+        pytest.param([], 0, id="nothing"),
+    ],
+)
+def test_a_report_begins_with_the_first_reading_of_at_most_a_year(
+    ago: list[int], first: int
+) -> None:
+    days = [LAST - timedelta(days=n) for n in ago]
+
+    assert first_day_of_report(days, LAST) == LAST - timedelta(days=first)
 
 
 def test_the_cautions_name_typing_monitor_decisions_and_the_program_itself() -> None:

@@ -184,3 +184,35 @@ def test_the_commands_without_a_database_import_no_library_of_the_shell(command:
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
 
     assert done.stderr.splitlines()[-1] == "[]"
+
+
+READINGS = "at,systolic,diastolic,pulse\n2026-05-04T07:30:00+01:00,138,84,70\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "given"),
+    [
+        (["--help"], ""),
+        (["average", "--help"], ""),
+        (["average", "--rule", "all"], READINGS),
+        (["understand", "--help"], ""),
+        (["understand"], '{"text": "128/76, then 130/78"}'),
+    ],
+)
+def test_what_must_start_quickly_loads_neither_arrays_nor_evidence(
+    arguments: list[str], given: str
+) -> None:
+    script = (
+        "import sys; from bot import cli\n"
+        f"try: cli.main({arguments!r})\n"
+        "except SystemExit: pass\n"
+        "heavy = ('numpy', 'scipy', 'domain.evidence')\n"
+        "print([name for name in sys.modules if name.startswith(heavy)], file=sys.stderr)"
+    )
+
+    done = subprocess.run(
+        [sys.executable, "-c", script], input=given, capture_output=True, text=True
+    )
+
+    assert done.stdout
+    assert done.stderr.splitlines()[-1] == "[]"

@@ -122,13 +122,19 @@ def _is_told(
 
 
 def _is_asked(words: Words, lexicon: Lexicon, asking: Collection[int], match: Match) -> bool:
-    """Whether the wording stands in the clause that a question opens at one of `asking`."""
+    """Whether the wording stands in the clause that a question opens, or ends, at one of `asking`."""
     turns = lexicon.words["question_turns"]
     for i in range(match.start, max(match.start - REACH, -1), -1):
         if i in asking:
             return True
         if words.breaks[i] >= Break.COMMA or words.norms[i] in turns:
+            break
+    # "if it aches tonight what do I do?": the question comes behind, in the same breath.
+    for i in range(match.start + 1, min(match.start + REACH, len(words))):
+        if words.breaks[i] >= Break.COMMA or words.norms[i] in turns:
             return False
+        if i in asking and i >= match.end:
+            return bool(words.asked)
     return False
 
 

@@ -127,7 +127,8 @@ def _has_both(scene: Scene, start: int, wall: int, match: Match) -> bool:
     """Whether "and" only adds to what they have: "my wife has a cold and a cough"."""
     if not scene.says(wall, "lists") or match.start - wall > 4:
         return False
-    has = any(scene.says(i, "has") for i in range(start, wall))
+    # "is dizzy and throwing up" too: what stands before "and" is a symptom of theirs
+    has = any(scene.says(i, "has") or i in scene.covered for i in range(start, wall))
     rest = range(wall + 1, match.start)
     return has and all(scene.is_in(i, "glue") and not scene.is_in(i, "subject") for i in rest)
 

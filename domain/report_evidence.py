@@ -231,9 +231,9 @@ def pulse_pressure_lines(found: ReportEvidence) -> tuple[Line, ...]:
 def explained(found: ReportEvidence) -> tuple[tuple[Line, ...], ...]:
     """What stands below the figures, what bears on the decision first; one remark an element."""
     parts = (
+        change_lines(found),
         at_target_lines(found),
         trend_lines(found),
-        change_lines(found),
         pulse_pressure_lines(found),
         office_lines(found.office) if found.office else (),
     )

@@ -71,7 +71,8 @@ def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[in
         # "grandson says grandma your face is wonky": they speak to the writer
         if scene.says(i, "you") and any(first <= said < i for said in reports):
             return Owner.WRITER
-        if i in people or scene.is_in(i, "them") or scene.is_in(i, "first_name"):
+        named = i in people or scene.is_in(i, "them") or scene.is_in(i, "first_name")
+        if named and not _is_addressed(scene, i):
             start = i
             while start > first and start - 1 in people and i in people:
                 start -= 1
@@ -88,6 +89,14 @@ def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[in
         theirs = (behind and match.end in people) or _told_of_before(scene, first, people)
         return Owner.OTHER if theirs else Owner.OPEN
     return Owner.WRITER
+
+
+def _is_addressed(scene: Scene, i: int) -> bool:
+    """Whether the message speaks to them: "doctor, fainted at the sink"."""
+    breaks = scene.words.breaks
+    parted = i + 1 < len(breaks) and breaks[i + 1] > Break.NONE
+    begins = i == 0 or breaks[i] is Break.END or scene.says(i - 1, "greets")
+    return parted and begins and scene.says(i, "addressed")
 
 
 def _told_of_before(scene: Scene, first: int, people: frozenset[int]) -> bool:

@@ -122,7 +122,7 @@ def _is_told(
 
 
 def _is_asked(words: Words, lexicon: Lexicon, asking: Collection[int], match: Match) -> bool:
-    """Whether the wording stands in the clause that a question opens, or ends, at one of `asking`."""
+    """Whether a question at one of `asking` opens or ends the clause of the wording."""
     turns = lexicon.words["question_turns"]
     for i in range(match.start, max(match.start - REACH, -1), -1):
         if i in asking:

@@ -117,13 +117,12 @@ def report_view(
     """The local days from `first_day` to `last_day`, both included.
 
     Args:
-        readings: any, in any order; those of other days are passed over.
+        readings: any, in any order; other days are passed over.
         rule: which average is on the first page. Most rules look at the last week only.
         target: systolic and diastolic in mmHg, both to stay below.
         made: the aware moment at which the report is made.
         asked: occasions asked for in the period; None when nothing was.
-        notes: of any kind and time; symptoms, alarms and medicine notes of the period are
-            taken, and the plans begun, of which one marks a change of medicine.
+        notes: of any kind and time; those of the period that tell of symptoms, alarms, medicine.
         office: any readings taken at the office; they stand beside the average, not in it.
         invented: the readings are made up, and every page says so.
     """
@@ -135,7 +134,7 @@ def report_view(
     found = average(kept, rule, zone)
     shown = tuple(show_occasion(occasion, zone) for occasion in local_occasions(kept, zone))
     known = [n for n in notes if inside(n.at)]
-    told = [n for n in known if n.kind in TOLD_KINDS]
+    told = sorted((_local(n, zone) for n in known if n.kind in TOLD_KINDS), key=lambda n: n.at)
     limits, overall = Pair(*target), pair_of(found.overall)
     return ReportView(
         first_day=first_day,
@@ -148,7 +147,7 @@ def report_view(
         against=compare(overall, limits, days=len(found.days)),
         occasions=shown,
         rows=_rows(kept, found, zone),
-        told=tuple(sorted((_local(n, zone) for n in told), key=lambda n: n.at)),
+        told=tuple(told),
         quality=quality_of(kept, asked=asked),
         evidence=report_evidence(
             kept,

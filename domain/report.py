@@ -132,7 +132,6 @@ def report_view(
 
     kept = [r for r in readings if inside(r.at)]
     found = average(kept, rule, zone)
-    shown = tuple(show_occasion(occasion, zone) for occasion in local_occasions(kept, zone))
     known = [n for n in notes if inside(n.at)]
     told = sorted((_local(n, zone) for n in known if n.kind in TOLD_KINDS), key=lambda n: n.at)
     limits, overall = Pair(*target), pair_of(found.overall)
@@ -145,7 +144,7 @@ def report_view(
         average=found,
         everything=average(kept, RULES["all"], zone).overall,
         against=compare(overall, limits, days=len(found.days)),
-        occasions=shown,
+        occasions=tuple(show_occasion(one, zone) for one in local_occasions(kept, zone)),
         rows=_rows(kept, found, zone),
         told=tuple(told),
         quality=quality_of(kept, asked=asked),

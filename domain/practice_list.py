@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 from domain.averaging import Lack
 from domain.people import PersonId
 from domain.plans import Plan
+from domain.record_quality import Cause
 from domain.shown import Pair
 
 
@@ -72,14 +73,6 @@ ACTIONS: Final[Mapping[Reason, Action]] = {
 
 #: Severe and low readings of so many days, today included, are a reason to phone. Own choice.
 LATELY_DAYS: Final = 3
-
-
-class Cause(StrEnum):
-    """What probably makes the data poor, by the names that `evidence.quality` has for it."""
-
-    NO_FULL_MINUTE = "no_full_minute"  #: between the readings of an occasion
-    SECOND_LEFT_OUT = "second_left_out"
-    NUMBERS_ROUNDED = "numbers_rounded"  #: far too many numbers end in 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,8 @@ from datetime import timedelta
 from enum import StrEnum
 from typing import Final
 
+from domain.messages import Line, line
+
 #: The least pause between two readings. NICE NG136: at least one minute (confirmed).
 LEAST_PAUSE: Final = timedelta(minutes=1)
 
@@ -29,6 +31,11 @@ class Cause(StrEnum):
     ARM_NOT_FIXED = "arm_not_fixed"
     ENTERED_TWICE = "entered_twice"
     NUMBERS_ROUNDED = "numbers_rounded"
+
+
+def said_to_the_person(cause: Cause) -> Line:
+    """What to ask of the person, in one sentence that can be read out as it stands."""
+    return line(f"evidence.say.{cause}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

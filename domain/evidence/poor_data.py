@@ -20,9 +20,8 @@ from domain.evidence.columns import (
     ReadingColumns,
     microseconds,
 )
-from domain.practice_list import Cause
 from domain.readings import OCCASION_GAP
-from domain.record_quality import LEAST_MEASURING, LEAST_PAUSE
+from domain.record_quality import LEAST_MEASURING, LEAST_PAUSE, Cause
 
 #: Days before today that are looked at, today included.
 DAYS: Final = 28

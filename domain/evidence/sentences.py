@@ -1,4 +1,4 @@
-"""Which sentence of the wording says a finding, for the practitioner and for the person.
+"""Which sentence of the wording says a finding to the practitioner.
 
 Keys and values only; the words are in the message catalogues. Numbers come rounded as they
 are read: mmHg to one decimal, shares in whole percent, pauses in whole seconds.
@@ -13,7 +13,6 @@ from domain.evidence.office import Compared
 from domain.evidence.quality import Finding, Kind
 from domain.messages import Line, Value, line
 from domain.readings import whole
-from domain.record_quality import Cause
 
 
 def sentence_of(finding: Finding) -> Line:
@@ -36,11 +35,6 @@ def sentence_of(finding: Finding) -> Line:
             )
         case _:
             return line(f"evidence.quality.{finding.kind}", **counted)
-
-
-def said_to_the_person(cause: Cause) -> Line:
-    """What to ask of the person, in one sentence that can be read out as it stands."""
-    return line(f"evidence.say.{cause}")
 
 
 def office_lines(found: Compared) -> tuple[Line, ...]:

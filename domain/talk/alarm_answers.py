@@ -83,20 +83,21 @@ def i_am_there(turn: Turn, contact: Contact) -> None:
 
 def it_is_over(turn: Turn, contact: Contact) -> None:
     """The contact who told of the signs has made sure that they are gone."""
-    alarm = turn.state.alarm
-    if alarm is None or alarm.reported_by != contact.person:
-        turn.tell(contact, line("alarm.over", name=turn.patient.name))
-        return
-    escalation.end(turn, "made_sure", by=contact.name)
+    _reporter_ends(turn, contact, "made_sure")
 
 
 def not_about(turn: Turn, contact: Contact) -> None:
     """A contact says that what they told of was not about this patient."""
+    _reporter_ends(turn, contact, "not_about")
+
+
+def _reporter_ends(turn: Turn, contact: Contact, how: str) -> None:
+    """End an alarm as only the contact who told of its signs may."""
     alarm = turn.state.alarm
     if alarm is None or alarm.reported_by != contact.person:
         turn.tell(contact, line("alarm.over", name=turn.patient.name))
         return
-    escalation.end(turn, "not_about", by=contact.name)
+    escalation.end(turn, how, by=contact.name)
 
 
 # --- the platform

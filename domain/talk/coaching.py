@@ -210,13 +210,20 @@ def _measured_lately(turn: Turn) -> bool:
 # --- answers to the prompt
 
 
+def _is_elsewhere(turn: Turn) -> bool:
+    """Whether an alarm or a later step comes before the rest; then that has been said."""
+    if _alarm_first(turn):
+        return True
+    open_ = turn.state.occasion
+    if open_ is None or open_.step in {Step.PROMPTED, Step.RESTING}:
+        return False
+    say_step(turn)
+    return True
+
+
 def ready(turn: Turn) -> None:
     """The person sits down: five quiet minutes begin."""
-    if _alarm_first(turn):
-        return
-    open_ = turn.state.occasion
-    if open_ is not None and open_.step not in {Step.PROMPTED, Step.RESTING}:
-        say_step(turn)
+    if _is_elsewhere(turn):
         return
     _move(turn, Happening.READY)
     turn.set_after(NEXT, REST)
@@ -230,13 +237,9 @@ def ready(turn: Turn) -> None:
 
 def rested(turn: Turn) -> None:
     """The five minutes are over, or the person has rested already."""
-    if _alarm_first(turn):
+    if _is_elsewhere(turn):
         return
-    open_ = turn.state.occasion
-    if open_ is not None and open_.step not in {Step.PROMPTED, Step.RESTING}:
-        say_step(turn)
-        return
-    if open_ is None:
+    if turn.state.occasion is None:
         turn.change(occasion=OpenOccasion(step=Step.PROMPTED, opened=turn.now))
     _move(turn, Happening.REST_OVER)
     turn.cancel(NEXT)

@@ -13,7 +13,8 @@ from typing import Final
 
 from domain.messages import Line, Value, Words, line
 from domain.people import PersonId
-from domain.practice_list import LATELY_DAYS, Action, Cause, Entry, Reason
+from domain.practice_list import LATELY_DAYS, Action, Entry, Reason
+from domain.record_quality import Cause, said_to_the_person
 
 #: No chat message names more patients: nobody reads on, and buttons have an end too.
 MOST_LISTED: Final = 25
@@ -67,7 +68,8 @@ def sentence_to_say(entry: Entry) -> Line | None:
         return None
     cause = entry.causes[0]
     seconds = entry.pause if cause is Cause.NO_FULL_MINUTE else None
-    return line(f"patients.say.{cause}", seconds=seconds or 0)
+    asked = Words((said_to_the_person(cause).key,))
+    return line(f"patients.say.{cause}", seconds=seconds or 0, asked=asked)
 
 
 def _values(entry: Entry) -> dict[str, Value]:

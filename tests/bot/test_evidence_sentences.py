@@ -11,8 +11,8 @@ from domain.evidence.days import Pressure
 from domain.evidence.intervals import Interval
 from domain.evidence.office import LIMITS, Compared, Pattern
 from domain.evidence.quality import Finding, Kind, Strength
-from domain.evidence.sentences import office_lines, said_to_the_person, sentence_of
-from domain.record_quality import Cause
+from domain.evidence.sentences import office_lines, sentence_of
+from domain.record_quality import Cause, said_to_the_person
 from domain.shown import Pair
 
 FALL = Interval(6.25, 4.01, 8.49)

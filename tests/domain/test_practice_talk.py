@@ -15,7 +15,8 @@ from domain.events import Actor, Do, Said, Situation
 from domain.messages import Line
 from domain.outcome import Outcome
 from domain.people import ChatId, Consent, MessageRef, PersonId, Role, Tie
-from domain.practice_list import ACTIONS, Action, Cause, Entry, ListedAverage, Reason
+from domain.practice_list import ACTIONS, Action, Entry, ListedAverage, Reason
+from domain.record_quality import Cause
 from domain.shown import Pair
 from domain.talk.practice_talk import MOST_LISTED, reason_line, sentence_to_say, told
 

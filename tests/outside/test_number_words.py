@@ -16,42 +16,17 @@ from domain.understanding.numbers import to_pieces
 from domain.understanding.reading_text import read_numbers
 from domain.understanding.tokens import Kind, tokens
 from domain.understanding.vocabulary import vocabulary
+from tests.domain.number_writings import UNITS, below_hundred
 from tests.domain.number_writings_es import in_full
 
 NOW = datetime(2026, 3, 10, 7, 42, tzinfo=UTC)
-UNITS = [
-    "zero",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-]
-TENS = ["-", "-", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 
 
 def spelt(number: int, hyphen: str) -> str:
-    if number < 20:
-        return UNITS[number]
-    if number < 100:
-        ten, unit = divmod(number, 10)
-        return TENS[ten] + (hyphen + UNITS[unit] if unit else "")
     hundred, rest = divmod(number, 100)
-    return f"{UNITS[hundred]} hundred" + (f" and {spelt(rest, hyphen)}" if rest else "")
+    if not hundred:
+        return below_hundred(number, hyphen)
+    return f"{UNITS[hundred]} hundred" + (f" and {below_hundred(rest, hyphen)}" if rest else "")
 
 
 @pytest.mark.parametrize("hyphen", [" ", "-"])

@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import signal
+import sys
 import threading
 from collections.abc import Callable, Coroutine
 from contextlib import suppress
@@ -272,10 +273,10 @@ def stop_at_signals(stop: Callable[[], None]) -> None:
     """Call `stop` in the event loop at SIGTERM and SIGINT."""
     loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
-        try:
-            loop.add_signal_handler(number, stop)
-        except NotImplementedError:  # Windows
+        if sys.platform == "win32":  # its loops take no signals
             signal.signal(number, lambda *_: loop.call_soon_threadsafe(stop))
+        else:
+            loop.add_signal_handler(number, stop)
 
 
 async def _load_places() -> None:

@@ -47,7 +47,8 @@ SEVERE: Final = Limit(
     180, 110, source="ESC/ESH 2018 grade 3 (>=180 or >=110); practice says above, we say at"
 )
 
-#: Pregnant, or within six weeks of birth: at or above needs help at once. NICE NG133.
+#: Pregnant, or within six weeks of birth: at or above needs help at once, without a sign and
+#: without a second pair. Definition NICE NG133; the action NG133 (secondary).
 PREGNANCY_SEVERE: Final = Limit(160, 110, source="NICE NG133 / CG107: severe, >=160 or >=110")
 
 #: Pregnant, or within six weeks of birth: at or above, the maternity unit the same day.
@@ -91,6 +92,7 @@ MORE_RED_FLAGS: Final = frozenset(
         "x_overdose",
         "x_self_harm",
         "x_face_hand_swelling",
+        "x_help",
     }
 )
 
@@ -98,6 +100,75 @@ MORE_RED_FLAGS: Final = frozenset(
 SEVERE_SYMPTOMS: Final = frozenset(
     {"headache", "blurred_vision", "weakness", "numbness", "nausea", "vomiting"}
 )
+
+
+#: Pregnant, or within six weeks of birth: each of these at once, whatever the reading.
+#: NICE NG133 1.1.1: severe headache, vision, pain just below the ribs, vomiting, swelling.
+#: A person's word does not tell a severe headache from another, so every headache counts.
+PREGNANCY_SIGNS: Final = frozenset(
+    {"headache", "blurred_vision", "vomiting", "x_severe_belly_pain", "x_face_hand_swelling"}
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What counts as dangerous for one person. Pressures in mmHg, signs by code."""
+
+    severe: Limit = SEVERE  #: with a sign help now; alone a second pair, then advice today
+    at_once: Limit | None = None  #: help now by the number alone
+    same_day: Limit | None = None  #: advice today by the number alone
+    red_flags: frozenset[str] = RED_FLAGS | MORE_RED_FLAGS  #: help now, whatever the reading
+    with_severe: frozenset[str] = SEVERE_SYMPTOMS | RED_FLAGS | MORE_RED_FLAGS
+
+    def is_severe(self, systolic: int | None, diastolic: int | None) -> bool:
+        """Whether either number (mmHg; None when not given) is at or above `severe`."""
+        return self.severe.reached_by(systolic, diastolic)
+
+    def is_emergency(self, systolic: int | None, diastolic: int | None) -> bool:
+        """Whether the number alone needs help now."""
+        return self.at_once is not None and self.at_once.reached_by(systolic, diastolic)
+
+    def is_same_day(self, systolic: int | None, diastolic: int | None) -> bool:
+        """Whether the number alone needs a doctor or midwife the same day."""
+        return self.same_day is not None and self.same_day.reached_by(systolic, diastolic)
+
+
+ADULT: Final = Limits()
+PREGNANT: Final = Limits(
+    severe=PREGNANCY_SEVERE,
+    at_once=PREGNANCY_SEVERE,
+    same_day=PREGNANCY_HIGH,
+    red_flags=RED_FLAGS | MORE_RED_FLAGS | PREGNANCY_SIGNS,
+    with_severe=SEVERE_SYMPTOMS | RED_FLAGS | MORE_RED_FLAGS | PREGNANCY_SIGNS,
+)
+
+#: The least severe limit that a practitioner may set for one person (mmHg); the most is
+#: `SEVERE`: the program may be made more careful, never less. Common practice.
+LEAST_SEVERE: Final = Limit(
+    STILL_HIGH.systolic, STILL_HIGH.diastolic, source="grade 2, where medicine is usually started"
+)
+
+
+def limits(*, pregnant: bool = False, severe: tuple[int, int] | None = None) -> Limits:
+    """The limits of one person.
+
+    Args:
+        pregnant: pregnant, or within six weeks of birth.
+        severe: systolic and diastolic (mmHg) from which the person's practitioner wants a
+            reading to count as severe; taken into the bounds `LEAST_SEVERE` to `SEVERE`.
+    """
+    if pregnant:
+        return PREGNANT
+    if severe is None:
+        return ADULT
+    assert LEAST_SEVERE.diastolic is not None
+    assert SEVERE.diastolic is not None
+    own = Limit(
+        min(max(severe[0], LEAST_SEVERE.systolic), SEVERE.systolic),
+        min(max(severe[1], LEAST_SEVERE.diastolic), SEVERE.diastolic),
+        source="the person's practitioner",
+    )
+    return Limits(severe=own)
 
 
 def is_severe(systolic: int | None, diastolic: int | None) -> bool:

@@ -78,6 +78,9 @@ class Profile:
     arm: Arm | None = None
     barred_arm: Arm | None = None  #: must not be used (fistula, operation)
     adult: bool | None = None  #: None not asked yet; False: limits for adults do not fit
+    pregnant: bool = False  #: or within six weeks of birth: those limits and signs hold
+    severe: tuple[int, int] | None = None  #: mmHg; set by the practitioner, None is everybody's
+    long_standing: tuple[str, ...] = ()  #: signs that the practitioner has recorded as known
     target: tuple[int, int] = (135, 85)  #: mmHg; on target is below both
 
 

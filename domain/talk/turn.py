@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from domain.danger import Limits, limits
 from domain.emergency_numbers import emergency_number
 from domain.events import Action, Do, Situation
 from domain.messages import Line, Value, Words, line
@@ -82,6 +83,11 @@ class Turn:
             return self.profile.emergency_number
         known = emergency_number(self.profile.country)
         return known.call if known else Words(("number.unknown",))
+
+    @property
+    def limits(self) -> Limits:
+        """What counts as dangerous for this person."""
+        return limits(pregnant=self.profile.pregnant, severe=self.profile.severe)
 
     @property
     def actor_contact(self) -> Contact | None:

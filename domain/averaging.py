@@ -17,12 +17,13 @@ from zoneinfo import ZoneInfo
 
 from domain.averaging_rules import Counted, MeanOf, Rule
 from domain.bands import Band, Guideline, band, higher_band
-from domain.readings import Half, Occasion, Reading, half_of, occasions, whole
+from domain.readings import Half, Occasion, Reading, Setting, half_of, occasions, whole
 
 
 class Why(StrEnum):
     """Why a reading is not in the mean. The first one that holds is given."""
 
+    CLINIC = "clinic"  #: taken at the clinic, and the average is one of home
     DUPLICATE = "duplicate"  #: same moment and numbers as one before it
     BEFORE_WEEK = "before_week"  #: before the days that the rule counts
     FIRST_DAY = "first_day"
@@ -125,7 +126,8 @@ def average(readings: Sequence[Reading], rule: Rule, zone: ZoneInfo | None = Non
     """The mean of the readings that `rule` keeps.
 
     Args:
-        readings: in any order, with duplicates if there are any.
+        readings: in any order, with duplicates if there are any. Those taken at the clinic
+            are left out before anything is counted: they make no day and no week either.
         rule: a row of `RULES`.
         zone: where the days begin. None: each reading by the offset of its own moment.
 
@@ -138,11 +140,13 @@ def average(readings: Sequence[Reading], rule: Rule, zone: ZoneInfo | None = Non
 
     Source: the rule's own `source`; grouping, week and duplicates are the project's choice.
     """
-    different, duplicates = _without_duplicates(readings)
+    home = [place for place, one in enumerate(readings) if one.setting is Setting.HOME]
+    different, duplicates = _without_duplicates(readings, home)
     found = _local_occasions(readings, different, zone)
     week_begins, first_day = _counted_days(found, rule)
     used: list[LocalOccasion] = []
-    left_out = dict.fromkeys(duplicates, Why.DUPLICATE)
+    left_out = dict.fromkeys(set(range(len(readings))) - set(home), Why.CLINIC)
+    left_out |= dict.fromkeys(duplicates, Why.DUPLICATE)
     for occasion in found:
         why = _why_left_out(occasion, rule, week_begins, first_day)
         if why is None:
@@ -180,12 +184,14 @@ def band_of_means(guideline: Guideline, systolic: Fraction, diastolic: Fraction)
     return band(guideline, whole(printed(systolic)), whole(printed(diastolic)))
 
 
-def _without_duplicates(readings: Sequence[Reading]) -> tuple[list[int], list[int]]:
-    """Places of the readings in order of moment, and of those that repeat one before them."""
+def _without_duplicates(
+    readings: Sequence[Reading], places: Sequence[int]
+) -> tuple[list[int], list[int]]:
+    """Of these places those in order of moment, and those that repeat one before them."""
     seen: set[tuple[datetime, int, int, int | None]] = set()
     different: list[int] = []
     repeated: list[int] = []
-    for place in _in_order(readings, range(len(readings))):
+    for place in _in_order(readings, places):
         reading = readings[place]
         same = (reading.at.astimezone(UTC), reading.systolic, reading.diastolic, reading.pulse)
         (repeated if same in seen else different).append(place)

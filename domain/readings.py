@@ -85,6 +85,13 @@ class CameAs(StrEnum):
     IMPORTED = "imported"
 
 
+class Setting(StrEnum):
+    """Where a reading was taken."""
+
+    HOME = "home"
+    CLINIC = "clinic"  #: at a doctor's, a clinic or a pharmacy, or by a professional
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One measurement. A value: two equal readings are the same reading.
@@ -100,6 +107,7 @@ class Reading:
     at: datetime  #: when it was measured, aware; the message may be hours younger
     arm: Arm | None = None
     came_as: CameAs = CameAs.TYPED
+    setting: Setting = Setting.HOME
 
     def __post_init__(self) -> None:
         if self.at.utcoffset() is None:
@@ -136,6 +144,16 @@ class Occasion:
         """Mean of those that have one, beats per minute, exact; None when none has."""
         pulses = [r.pulse for r in self.readings if r.pulse is not None]
         return Fraction(sum(pulses), len(pulses)) if pulses else None
+
+
+def at_home(readings: Iterable[Reading]) -> tuple[Reading, ...]:
+    """Those taken at home: what every average at home is of. In the order passed."""
+    return tuple(reading for reading in readings if reading.setting is Setting.HOME)
+
+
+def at_clinic(readings: Iterable[Reading]) -> tuple[Reading, ...]:
+    """Those taken at the clinic, in the order passed."""
+    return tuple(reading for reading in readings if reading.setting is Setting.CLINIC)
 
 
 class Half(StrEnum):

@@ -24,7 +24,7 @@ from domain.averaging import (
 )
 from domain.averaging_rules import RULES, Counted, MeanOf, Rule
 from domain.bands import BAND_TABLES, Guideline
-from domain.readings import Arm, Bpm, Mmhg, Reading
+from domain.readings import Arm, Bpm, Mmhg, Reading, Setting
 from domain.sources import Status
 
 _NEW_YORK = ZoneInfo("America/New_York")
@@ -399,3 +399,53 @@ def test_a_used_occasion_shows_its_readings_and_their_places() -> None:
     assert used.places == (1, 0)
     assert used.occasion.readings == (sooner, later)
     assert used.occasion.started - sooner.at == timedelta(0)
+
+
+# --- taken at the clinic
+
+
+def _at_clinic(at: str, systolic: int = 170, diastolic: int = 100) -> Reading:
+    return replace(_reading(at, systolic, diastolic), setting=Setting.CLINIC)
+
+
+@pytest.mark.parametrize("rule", RULES.values(), ids=lambda rule: rule.name)
+def test_what_was_taken_at_the_clinic_is_in_no_average_and_said_to_be_left_out(rule: Rule) -> None:
+    home = _on_days([1, 2, 3, 4, 5, 6, 7])
+    clinic = [_at_clinic("2026-05-03T07:40:30"), _at_clinic("2026-05-09T11:00")]
+
+    found = average([clinic[0], *home, clinic[1]], rule)
+    without = average(home, rule)
+
+    assert (found.overall, found.morning, found.evening) == (
+        without.overall,
+        without.morning,
+        without.evening,
+    )
+    assert (found.first_day, found.lacks, found.days) == (
+        without.first_day,
+        without.lacks,
+        without.days,
+    )
+    assert [out.reading for out in found.left_out if out.why is Why.CLINIC] == clinic
+
+
+def test_a_visit_to_the_clinic_makes_no_last_day_of_the_week() -> None:
+    found = average([*_on_days([1]), _at_clinic("2026-05-20T11:00")], RULES["aha-ama"])
+
+    assert _whys(found) == [(4, "clinic")]
+
+
+def test_a_reading_at_home_is_no_repeat_of_one_at_the_clinic() -> None:
+    found = average(
+        [_at_clinic("2026-05-01T08:00", 140, 85), _reading("2026-05-01T08:00", 140, 85)],
+        RULES["all"],
+    )
+
+    assert _whys(found) == [(0, "clinic")]
+    assert found.overall.readings == 1
+
+
+def test_from_the_clinic_alone_there_is_no_average() -> None:
+    found = average([_at_clinic("2026-05-01T08:00")], RULES["all"])
+
+    assert (found.overall.systolic, found.enough) == (None, False)

@@ -29,6 +29,7 @@ _LEASTS: Final[Mapping[Least, tuple[str, str]]] = {
 }
 
 _WHYS: Final[Mapping[Why, str]] = {
+    Why.CLINIC: "taken at the clinic",
     Why.DUPLICATE: "the same reading is there before",
     Why.BEFORE_WEEK: "before the week that counts",
     Why.FIRST_DAY: "first day",

@@ -1,7 +1,9 @@
 """`cuffbell export`: readings on standard output, oldest first, for other programs.
 
 Pressures in mmHg, pulse in beats per minute; `at` in the offset of the person's zone. JSON
-lines hold every version with what became of it; CSV and FHIR only what counts.
+lines hold every version with what became of it; CSV and FHIR only what counts. A reading
+taken at the clinic is marked in each format but the four columns, which have no room for it:
+there a line on standard error says how many there are.
 """
 
 from __future__ import annotations
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
 FORMATS: Final = ("jsonl", "csv", "fhir")
 
 #: Of `--format csv --columns all`, after the four that `cuffbell average` reads.
-MORE_COLUMNS: Final = ("person", "reading", "arm", "came_as", "text")
+MORE_COLUMNS: Final = ("person", "reading", "arm", "came_as", "text", "setting")
 
 _EPILOG: Final = """\
 examples:
@@ -95,7 +97,6 @@ def _refuse_several(connection: Connection) -> None:
 
 
 def _written(arguments: argparse.Namespace, found: Iterable[Version]) -> Iterator[str]:
-    from bot.interchange.csv_readings import write_csv
     from bot.interchange.fhir import write_bundle
 
     match arguments.format, arguments.columns:
@@ -104,7 +105,7 @@ def _written(arguments: argparse.Namespace, found: Iterable[Version]) -> Iterato
         case "csv", "all":
             return _wide_csv(_kept(found))
         case "csv", _:
-            return iter((write_csv(_outgoing(v) for v in _kept(found)),))
+            return _four_columns(_kept(found))
         case _:
             return iter((write_bundle(_outgoing(v) for v in _kept(found)),))
 
@@ -116,6 +117,8 @@ def _kept(found: Iterable[Version]) -> Iterator[Version]:
 
 
 def _json_line(version: Version) -> str:
+    from domain.readings import Setting
+
     reading = version.kept.reading
     shown = {
         "person": version.person,
@@ -127,6 +130,8 @@ def _json_line(version: Version) -> str:
         "text": version.kept.text,
         "state": version.state.value,
     }
+    if reading.setting is not Setting.HOME:
+        shown["setting"] = reading.setting.value
     return json.dumps(shown, ensure_ascii=False) + "\n"
 
 
@@ -141,7 +146,22 @@ def _outgoing(version: Version) -> OutgoingReading:
         systolic=reading.systolic,
         diastolic=reading.diastolic,
         pulse=reading.pulse,
+        setting=reading.setting,
     )
+
+
+def _four_columns(found: Iterable[Version]) -> Iterator[str]:
+    from bot.interchange.csv_readings import write_csv
+    from domain.readings import Setting
+
+    every = [_outgoing(version) for version in found]
+    yield write_csv(every)
+    marked = sum(one.setting is Setting.CLINIC for one in every)
+    if marked:
+        sys.stderr.write(
+            f"cuffbell export: taken at the clinic, which these columns do not say: {marked}. "
+            "--columns all and --format fhir mark them.\n"
+        )
 
 
 def _wide_csv(found: Iterable[Version]) -> Iterator[str]:
@@ -162,6 +182,7 @@ def _wide_csv(found: Iterable[Version]) -> Iterator[str]:
                 "" if reading.arm is None else reading.arm.value,
                 reading.came_as.value,
                 version.kept.text,
+                reading.setting.value,
             )
         )
 

@@ -27,6 +27,7 @@ from bot.interchange.rows import (
     read_moment,
     written_moment,
 )
+from domain.readings import Setting
 
 LOINC: Final = "http://loinc.org"
 UCUM: Final = "http://unitsofmeasure.org"
@@ -43,6 +44,23 @@ _WITHDRAWN: Final = frozenset({"entered-in-error", "cancelled"})
 _MMHG: Final = re.compile(r"mm\[Hg\]")
 #: What stands in braces is a remark in UCUM and changes nothing: {beats}/min.
 _PER_MINUTE: Final = re.compile(r"(\{[^}]*\})?/min")
+
+#: Where a value was measured: the extension of the HL7 guide "Vital Signs with Qualifying
+#: Elements", with SNOMED CT. Its address and the codes but that of home are from memory.
+SETTING: Final = "http://hl7.org/fhir/us/vitals/StructureDefinition/MeasurementSettingExt"
+SNOMED: Final = "http://snomed.info/sct"
+CLINIC: Final = "257585005"
+#: Places where somebody else than the person measures. Of all others, also unknown ones, a
+#: reading counts as taken at home.
+_CLINICS: Final = frozenset(
+    {
+        CLINIC,
+        "264358009",  # general practice premises
+        "22232009",  # hospital
+        "33022008",  # hospital-based outpatient department
+        "264372000",  # pharmacy
+    }
+)
 
 _Json = Mapping[str, object]
 
@@ -126,7 +144,20 @@ def _row(observation: _Json, pulses: Mapping[datetime, _Json], zone: ZoneInfo | 
         pulse = pulses.get(at.astimezone(UTC))
     known = pulse is not None and "valueQuantity" in pulse and "dataAbsentReason" not in pulse
     beats = _value("pulse", pulse, _PER_MINUTE) if known else None
-    return GoodRow(written, imported_reading(at, systolic, diastolic, beats))
+    setting = _setting(observation)
+    return GoodRow(written, imported_reading(at, systolic, diastolic, beats, setting))
+
+
+def _setting(observation: _Json) -> Setting:
+    """Where it was measured. Who performed it does not say: a nurse also comes to the house."""
+    for extension in map(_object, _list(observation.get("extension"))):
+        if extension.get("url") == SETTING:
+            concept = _object(extension.get("valueCodeableConcept"))
+            for coding in map(_object, _list(concept.get("coding"))):
+                code = coding.get("code")
+                if coding.get("system") == SNOMED and isinstance(code, str) and code in _CLINICS:
+                    return Setting.CLINIC
+    return Setting.HOME
 
 
 def _moment(observation: _Json, zone: ZoneInfo | None) -> tuple[str, datetime]:
@@ -232,7 +263,7 @@ def _observation(
 ) -> dict[str, object]:
     patient = {"reference": f"Patient/{one.person}"}
     vital_signs = {"system": _CATEGORIES, "code": "vital-signs", "display": "Vital Signs"}
-    return {
+    observation: dict[str, object] = {
         "resourceType": "Observation",
         "id": name,
         "meta": {"profile": [_PROFILES + profile]},
@@ -241,7 +272,13 @@ def _observation(
         "code": code,
         "subject": patient,
         "effectiveDateTime": written_moment(one.at),
-        "performer": [patient],
+    }
+    if one.setting is Setting.HOME:
+        return observation | {"performer": [patient]}
+    # Who measured at the clinic is not known.
+    coding = {"system": SNOMED, "code": CLINIC, "display": "Clinic"}
+    return observation | {
+        "extension": [{"url": SETTING, "valueCodeableConcept": {"coding": [coding]}}]
     }
 
 

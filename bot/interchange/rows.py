@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from domain.readings import Bpm, CameAs, ImpossibleReadingError, Mmhg, Reading
+from domain.readings import Bpm, CameAs, ImpossibleReadingError, Mmhg, Reading, Setting
 
 
 class UnreadableInputError(Exception):
@@ -62,6 +62,7 @@ class OutgoingReading:
     systolic: int
     diastolic: int
     pulse: int | None
+    setting: Setting = Setting.HOME
 
 
 _MOMENT: Final = re.compile(
@@ -117,7 +118,13 @@ def _offset(text: str) -> timezone:
     return timezone(-size if text[0] == "-" else size)
 
 
-def imported_reading(at: datetime, systolic: int, diastolic: int, pulse: int | None) -> Reading:
+def imported_reading(
+    at: datetime,
+    systolic: int,
+    diastolic: int,
+    pulse: int | None,
+    setting: Setting = Setting.HOME,
+) -> Reading:
     """The reading, or BadRowError where it lies outside the limits of `domain.readings`."""
     try:
         return Reading(
@@ -126,6 +133,7 @@ def imported_reading(at: datetime, systolic: int, diastolic: int, pulse: int | N
             pulse=None if pulse is None else Bpm(pulse),
             at=at,
             came_as=CameAs.IMPORTED,
+            setting=setting,
         )
     except ImpossibleReadingError as error:
         raise BadRowError(str(error)) from None

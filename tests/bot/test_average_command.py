@@ -10,7 +10,8 @@ import sys
 import time
 from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta, timezone
 from typing import Any
 from unittest.mock import patch
 
@@ -19,7 +20,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.commands import average
+from bot.interchange.fhir import write_bundle
+from bot.interchange.rows import OutgoingReading
 from domain.averaging_rules import RULES
+from domain.readings import Setting
 
 _HEADER = "at,systolic,diastolic,pulse\n"
 _GOOD = "2026-05-04T07:30:00+01:00,138,86,66\n"
@@ -317,3 +321,18 @@ def test_the_program_without_input_is_status_2() -> None:
     ended = _program("--rule", "all", data=None)
     assert (ended.returncode, ended.stdout) == (2, b"")
     assert len(ended.stderr.splitlines()) == 1
+
+
+# --- taken at the clinic
+
+
+def test_a_bundle_gives_the_average_of_home_and_names_what_was_taken_at_the_clinic() -> None:
+    at = datetime(2026, 5, 4, 7, 30, tzinfo=timezone(timedelta(hours=1)))
+    home = OutgoingReading(person="p", reading="r-1", at=at, systolic=138, diastolic=86, pulse=None)
+    later = at + timedelta(hours=4)
+    clinic = replace(home, reading="r-2", at=later, systolic=160, setting=Setting.CLINIC)
+
+    found = _all(write_bundle([home, clinic])).result
+
+    assert (found["systolic"], found["readings_used"]) == (138.0, 1)
+    assert found["readings_left_out"] == [{"at": "2026-05-04T11:30:00+01:00", "why": "clinic"}]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from copy import deepcopy
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -20,6 +21,7 @@ from hypothesis import strategies as st
 from bot.interchange.fhir import read_bundle, write_bundle
 from bot.interchange.incoming import read_rows
 from bot.interchange.rows import OutgoingReading, Rows, UnreadableInputError
+from domain.readings import Setting
 
 _AT = "2026-05-04T07:30:00+01:00"
 _Json = dict[str, Any]
@@ -371,6 +373,70 @@ def test_readings_of_one_moment_keep_each_its_own_pulse() -> None:
     assert [row.reading.pulse for row in rows.good] == pulses
 
 
+# --- where it was taken
+
+_SETTING = "http://hl7.org/fhir/us/vitals/StructureDefinition/MeasurementSettingExt"
+
+
+def test_a_reading_of_the_clinic_carries_its_place_and_no_performer() -> None:
+    taken = replace(_outgoing(66), setting=Setting.CLINIC)
+
+    for entry in json.loads(write_bundle([taken]))["entry"]:
+        (extension,) = entry["resource"]["extension"]
+        assert extension["url"] == _SETTING
+        (coding,) = extension["valueCodeableConcept"]["coding"]
+        assert (coding["system"], coding["code"]) == ("http://snomed.info/sct", "257585005")
+        assert "performer" not in entry["resource"]
+
+
+def test_a_reading_at_home_is_performed_by_the_patient() -> None:
+    for entry in json.loads(write_bundle([_outgoing(66)]))["entry"]:
+        assert "extension" not in entry["resource"]
+        assert entry["resource"]["performer"] == [{"reference": "Patient/p-1"}]
+
+
+@pytest.mark.parametrize(
+    ("code", "setting"),
+    [
+        ("257585005", Setting.CLINIC),
+        ("22232009", Setting.CLINIC),  # hospital
+        ("264358009", Setting.CLINIC),  # general practice
+        ("264362003", Setting.HOME),
+        ("0", Setting.HOME),
+        (7, Setting.HOME),
+        (None, Setting.HOME),
+    ],
+)
+def test_where_it_was_taken_is_read_from_the_extension(code: object, setting: Setting) -> None:
+    bundle = json.loads(write_bundle([replace(_outgoing(None), setting=Setting.CLINIC)]))
+    extension = bundle["entry"][0]["resource"]["extension"][0]
+    extension["valueCodeableConcept"]["coding"][0]["code"] = code
+
+    (row,) = read_bundle(json.dumps(bundle), None).good
+
+    assert row.reading.setting is setting
+
+
+@pytest.mark.parametrize(
+    "extension",
+    [
+        [],
+        None,
+        [{"url": "http://example.org/other", "valueCodeableConcept": {}}],
+        [{"url": _SETTING}],
+        [{"url": _SETTING, "valueCodeableConcept": {"text": "clinic"}}],
+        [{"url": _SETTING, "valueCodeableConcept": {"coding": [{"code": "257585005"}]}}],
+    ],
+)
+def test_a_reading_without_a_known_place_counts_as_taken_at_home(extension: object) -> None:
+    bundle = json.loads(write_bundle([_outgoing(None)]))
+    bundle["entry"][0]["resource"]["extension"] = extension
+
+    (row,) = read_bundle(json.dumps(bundle), None).good
+
+    assert row.reading.setting is Setting.HOME
+
+
 # Few moments, so that some readings share one.
 _MOMENTS = st.builds(
     lambda minute, offset: datetime(
@@ -391,6 +457,7 @@ _MOMENTS = st.builds(
             systolic=st.integers(210, 300),
             diastolic=st.integers(20, 200),
             pulse=st.none() | st.integers(20, 250),
+            setting=st.sampled_from(Setting),
         ),
         max_size=6,
     )
@@ -402,6 +469,7 @@ def test_what_is_written_reads_back_as_it_was(outgoing: list[OutgoingReading]) -
         (row.reading.at, row.reading.systolic, row.reading.diastolic, row.reading.pulse)
         for row in rows.good
     ] == [(one.at, one.systolic, one.diastolic, one.pulse) for one in outgoing]
+    assert [row.reading.setting for row in rows.good] == [one.setting for one in outgoing]
     assert [row.reading.at.utcoffset() for row in rows.good] == [
         one.at.utcoffset() for one in outgoing
     ]

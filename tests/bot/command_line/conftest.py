@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,7 +12,7 @@ from bot import cli
 from bot.settings import PREFIX, SHAPES
 from domain.outcome import Outcome, PersonJoined, ReadingDeleted, ReadingKept
 from domain.people import ChatId, MessageRef, Patient, PersonId, ReadingId
-from domain.readings import Bpm, Mmhg, Reading
+from domain.readings import Bpm, Mmhg, Reading, Setting
 from storage.engine import open_database
 from storage.export import listed_patients, versions
 
@@ -57,6 +57,15 @@ class Host:
             patient = work.patient(person)
         database.dispose()
         return patient
+
+    def keep_at_clinic(self, person: PersonId) -> None:
+        """One reading that was taken at the clinic, and counts."""
+        database = open_database(self.url)
+        fact = _kept(165, "165/91/72 at the surgery")
+        fact = replace(fact, reading=replace(fact.reading, setting=Setting.CLINIC))
+        with database.work() as work:
+            work.store(work.patient(person), Outcome(facts=(fact,)))
+        database.dispose()
 
     def keep_readings(self, person: PersonId) -> None:
         """Three versions: one corrected away, one that counts, one that was taken back."""

@@ -60,7 +60,9 @@ def test_more_columns_come_after_the_four(host: Any) -> None:
 
     _, out, _ = host.run("export", "--format", "csv", "--columns", "all")
 
-    assert out.splitlines()[0] == "at,systolic,diastolic,pulse,person,reading,arm,came_as,text"
+    header = "at,systolic,diastolic,pulse,person,reading,arm,came_as,text,setting"
+    assert out.splitlines()[0] == header
+    assert out.splitlines()[1].endswith(",home")
     assert out.splitlines()[1].startswith("2026-07-10T07:42:00+01:00,142,91,72,")
 
 
@@ -74,6 +76,33 @@ def test_fhir_holds_what_counts_as_a_bundle(host: Any) -> None:
     assert bundle["resourceType"] == "Bundle"
     assert "142" in out
     assert "124" not in out
+
+
+def test_a_reading_of_the_clinic_is_marked_wherever_there_is_room(host: Any) -> None:
+    host.invite("--role", "patient", "--zone", "Europe/Lisbon")
+    host.keep_readings(host.patient_id())
+    host.keep_at_clinic(host.patient_id())
+
+    lines = [json.loads(line) for line in host.run("export")[1].splitlines()]
+    wide = host.run("export", "--format", "csv", "--columns", "all")[1].splitlines()
+    bundle = json.loads(host.run("export", "--format", "fhir")[1])
+
+    assert [line.get("setting") for line in lines] == [None, None, None, "clinic"]
+    assert [row.rsplit(",", 1)[1] for row in wide] == ["setting", "home", "clinic"]
+    pressures = [entry["resource"] for entry in bundle["entry"]][::2]
+    assert ["extension" in one for one in pressures] == [False, True]
+
+
+def test_four_columns_have_no_room_for_the_mark_and_say_so(host: Any) -> None:
+    host.invite("--role", "patient", "--zone", "Europe/Lisbon")
+    host.keep_at_clinic(host.patient_id())
+
+    status, out, err = host.run("export", "--format", "csv")
+
+    assert status == 0
+    assert out == "at,systolic,diastolic,pulse\n2026-07-10T07:42:00+01:00,165,91,72\n"
+    assert "taken at the clinic" in err
+    assert err.count("\n") == 1
 
 
 def test_csv_of_several_people_asks_for_one_of_them(host: Any) -> None:

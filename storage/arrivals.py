@@ -10,20 +10,24 @@ from datetime import datetime, timedelta
 from functools import cache
 from typing import Final
 
-from sqlalchemy import Connection, Executable, delete, select
+from sqlalchemy import Connection, Executable, delete, not_, select, update
 
 from domain.events import Action
+from domain.outcome import Rank
 from domain.people import ChatId
 from storage import codec
-from storage.tables import bots, buttons, outbox, seen_updates, unhandled
+from storage.tables import bots, buttons, outbox, runs, seen_updates, unhandled
 from storage.upserts import insert_into, upsert
 
 #: The platform repeats an update for at most a day; two weeks is far on the safe side.
 SEEN_DAYS: Final = 14
 #: A button older than this answers like one that was never given.
 BUTTON_DAYS: Final = 90
-#: How long texts that were sent are kept, to answer for what was said.
+#: How long texts that were sent are kept, to answer for what was said. Of an alarm the
+#: times stay for good, without its words.
 SENT_DAYS: Final = 30
+#: A process of the bot that has not been heard of for so long is forgotten.
+RUN_DAYS: Final = 90
 
 _INSERT_BUTTON: Final = buttons.insert()
 
@@ -110,6 +114,14 @@ def prune(connection: Connection, machine_now: datetime) -> None:
     for column, days in (
         (seen_updates.c.at, SEEN_DAYS),
         (buttons.c.created_at, BUTTON_DAYS),
-        (outbox.c.sent_at, SENT_DAYS),
+        (runs.c.seen_at, RUN_DAYS),
     ):
         connection.execute(delete(column.table).where(column < machine_now - timedelta(days=days)))
+    old = outbox.c.sent_at < machine_now - timedelta(days=SENT_DAYS)
+    is_alarm = outbox.c.rank == int(Rank.ALARM)
+    connection.execute(delete(outbox).where(old, not_(is_alarm)))
+    connection.execute(
+        update(outbox)
+        .where(old, is_alarm, outbox.c.plain != "")
+        .values(html="", plain="", buttons=None, keyboard=None, attachment=None)
+    )

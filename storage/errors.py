@@ -40,6 +40,16 @@ class NewerSchemaError(StorageError):
         )
 
 
+class AlreadyRunningError(StorageError):
+    """Another `cuffbell run` works on this SQLite file."""
+
+    def __init__(self, path: str) -> None:
+        super().__init__(
+            f"Another cuffbell is running on {path}. Two on one SQLite file would send "
+            "everything twice: stop the other one first, or use PostgreSQL for several."
+        )
+
+
 class UnknownPersonError(StorageError):
     """Neither an invitation code nor a person's id."""
 

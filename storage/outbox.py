@@ -204,6 +204,11 @@ def _begin(
         refresh_lane(connection, claim.chat, claim.lane, free=True)
         return None
     hold_chat(connection, claim.chat, machine_now + chat_pause)
+    if head.first_tried_at is None:
+        # Now and not with the answer: a process that is killed while it sends has tried.
+        connection.execute(
+            update(outbox).where(outbox.c.id == head.id).values(first_tried_at=machine_now)
+        )
     return _waiting(head)
 
 

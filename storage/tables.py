@@ -58,6 +58,7 @@ persons: Final = Table(
     Column("state", Text),  # of a patient, else null
     Column("alarm_open", Boolean, nullable=False, server_default=false()),
     Column("joined", Boolean, nullable=False, server_default=false()),
+    Column("unreachable", Boolean, nullable=False, server_default=false()),  # of a patient
     Column("created_at", UtcMoment, nullable=False),
 )
 
@@ -195,7 +196,8 @@ outbox: Final = Table(
     Column("about", String(64)),
     Column("to_person", String(64)),
     Column("leave", Boolean, nullable=False),
-    Column("sent_at", UtcMoment),
+    Column("first_tried_at", UtcMoment),
+    Column("sent_at", UtcMoment),  # or given up, when the state is failed
     Column("platform_message", BigInteger),
     Column("problem", String(16)),
 )
@@ -247,6 +249,17 @@ send_gate: Final = Table(
     metadata,
     Column("id", Integer, primary_key=True, autoincrement=False),
     Column("next_at", UtcMoment, nullable=False),
+)
+
+# One row for each process of the bot, see `runs.py`. Machine time.
+runs: Final = Table(
+    "runs",
+    metadata,
+    Column("id", String(64), primary_key=True),
+    Column("started_at", UtcMoment, nullable=False),
+    Column("seen_at", UtcMoment, nullable=False, index=True),
+    Column("polled_at", UtcMoment),  # the platform last answered the question for updates
+    Column("rang_at", UtcMoment),  # the alarm clock last handled all that was due
 )
 
 clock: Final = Table(

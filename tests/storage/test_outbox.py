@@ -6,11 +6,13 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import select
 
 from domain.events import DeliveryProblem
 from domain.outcome import Rank, WeekPicture
 from domain.people import ChatId, PersonId
 from storage import Claim, Database, Lane, Outbox, ReadyMessage, ShownButton, ShownKeyboard, Waiting
+from storage.tables import outbox
 from tests.storage.conftest import HOLLIS_CHAT, HOUSE, START, WREN_CHAT, Clock, undone
 
 LEASE = timedelta(seconds=20)
@@ -341,3 +343,40 @@ def test_a_claim_that_was_given_back_is_worth_nothing(sender: Sender) -> None:
     assert sender.outbox.begin(claim, sender.clock()) is None
     with sender.database.work() as work:
         assert not work.fail(claim, row, DeliveryProblem.REFUSED)
+
+
+def _times(database: Database) -> list[tuple[int | None, ...]]:
+    """Seconds since the start at which each message was queued, first tried and settled."""
+    columns = outbox.c.queued_at, outbox.c.first_tried_at, outbox.c.sent_at
+    with database.reading() as connection:
+        return [
+            tuple(None if at is None else round((at - START).total_seconds()) for at in row)
+            for row in connection.execute(select(*columns).order_by(outbox.c.id))
+        ]
+
+
+def test_when_a_message_was_queued_first_tried_and_sent_is_kept(sender: Sender) -> None:
+    _queue(sender.database, _text("an alarm", rank=Rank.ALARM))
+    assert _times(sender.database) == [(0, None, None)]
+
+    sender.clock.forward(seconds=2)
+    (claim,) = sender.claim()
+    row = sender.begin(claim)
+    sender.outbox.retry(claim, row, sender.clock() + timedelta(seconds=1))
+    assert _times(sender.database) == [(0, 2, None)]
+
+    sender.clock.forward(seconds=3)
+    assert sender.send_one() == "an alarm"
+    assert _times(sender.database) == [(0, 2, 5)]
+
+
+def test_of_a_message_that_was_given_up_it_is_kept_when(sender: Sender) -> None:
+    _queue(sender.database, _text("an alarm", rank=Rank.ALARM))
+    sender.clock.forward(seconds=2)
+    (claim,) = sender.claim()
+    row = sender.begin(claim)
+    sender.clock.forward(seconds=1)
+    with sender.database.work() as work:
+        assert work.fail(claim, row, DeliveryProblem.BLOCKED)
+
+    assert _times(sender.database) == [(0, 2, 3)]

@@ -1,8 +1,9 @@
-"""Readings that count, packed by person and week, for whoever looks at many people at once.
+"""Readings at home that count, packed by person and week, for whoever looks at many people.
 
 Fetching millions of rows takes longer than everything that is made of them; a week of one
 person in one value does not. `readings` stays the only truth: a week is packed anew from it
 in every transaction that changes a reading of that week, and nothing else writes here.
+Readings taken at the clinic are in no average of home and so not in here.
 Weeks are of UTC, numbered from 1970; pressures in mmHg, pulse in beats per minute.
 """
 
@@ -16,6 +17,7 @@ from typing import Final
 from sqlalchemy import Connection, bindparam, delete, select
 
 from domain.people import PersonId
+from domain.readings import Setting
 from storage.tables import reading_weeks, readings
 from storage.upserts import upsert
 
@@ -34,6 +36,7 @@ _OF_WEEK: Final = (
         readings.c.at >= bindparam("first"),
         readings.c.at < bindparam("after"),
         readings.c.state == "kept",
+        readings.c.setting == Setting.HOME,
     )
     .order_by(readings.c.at, readings.c.number)
 )

@@ -15,7 +15,7 @@ from sqlalchemy.sql.expression import literal
 
 from domain.outcome import ReadingKept
 from domain.people import ChatId, Kept, MessageRef, Note, NoteKind, PersonId, ReadingId
-from domain.readings import Arm, Bpm, CameAs, Mmhg, Reading
+from domain.readings import Arm, Bpm, CameAs, Mmhg, Reading, Setting
 from storage.moments import LONG_AGO
 from storage.reading_weeks import pack_again
 from storage.tables import notes, readings
@@ -70,6 +70,7 @@ def keep(
             "zone": zone,
             "arm": fact.reading.arm,
             "came_as": fact.reading.came_as,
+            "setting": fact.reading.setting,
             "chat": fact.made_by.chat,
             "message": fact.made_by.message,
             "text": fact.text,
@@ -172,6 +173,7 @@ def kept_version(row: Row[Any]) -> Kept:
             at=row.at,
             arm=None if row.arm is None else Arm(row.arm),
             came_as=CameAs(row.came_as),
+            setting=Setting(row.setting),
         ),
         made_by=MessageRef(chat=ChatId(row.chat), message=row.message),
         text=row.text,

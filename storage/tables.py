@@ -103,6 +103,7 @@ readings: Final = Table(
     Column("zone", String(64), nullable=False),  # the person's, when it was kept
     Column("arm", String(8)),
     Column("came_as", String(16), nullable=False),
+    Column("setting", String(8), nullable=False, server_default="home"),  # home, clinic
     Column("chat", BigInteger, nullable=False),
     Column("message", BigInteger, nullable=False),
     Column("text", Text, nullable=False),
@@ -111,7 +112,7 @@ readings: Final = Table(
     Index(None, "chat", "message"),
 )
 
-# Copies of the readings that count, by week and person, see `reading_weeks.py`.
+# Copies of the readings at home that count, by week and person, see `reading_weeks.py`.
 reading_weeks: Final = Table(
     "reading_weeks",
     metadata,

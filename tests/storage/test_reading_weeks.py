@@ -15,6 +15,7 @@ from domain.evidence.columns import ReadingColumns, moment_of
 from domain.outcome import ContactChanged, Outcome, ReadingDeleted
 from domain.people import Alarm, AlarmStage, Consent, PersonId, ReadingId, Role
 from domain.practice_list import Reason
+from domain.readings import Setting
 from storage import Database
 from storage.migrations import HEAD
 from storage.patients import followed, reading_columns
@@ -25,6 +26,16 @@ from storage.tables import reading_weeks
 from tests.storage.conftest import HOUSE, START, Clock, Town, taken
 
 LONG = timedelta(days=400)
+
+#: Takes away what the steps after the first have added.
+BACK_TO_THE_FIRST_SCHEMA = (
+    "ALTER TABLE readings DROP COLUMN setting",
+    "DROP TABLE runs",
+    "ALTER TABLE persons DROP COLUMN unreachable",
+    "ALTER TABLE outbox DROP COLUMN first_tried_at",
+    "DROP TABLE reading_weeks",
+    "UPDATE alembic_version SET version_num = '0001'",
+)
 
 
 def columns(database: Database) -> ReadingColumns:
@@ -60,6 +71,31 @@ def test_a_reading_is_in_its_week_at_once(town: Town) -> None:
         (0, moment_of(START), 142, 91, 0),
         (0, moment_of(START) + 60_000_007, 138, 88, 0),
     ]
+
+
+def test_a_reading_taken_at_the_clinic_is_in_no_week(town: Town) -> None:
+    hollis = town.hollis()
+    at_clinic = replace(taken(171, 99).reading, setting=Setting.CLINIC)
+    town.store(hollis, taken(142, 91), replace(taken(171, 99, message=2), reading=at_clinic))
+
+    assert [row[2] for row in rows(columns(town.database))] == [142]
+
+
+@pytest.mark.parametrize("before", Setting)
+@pytest.mark.parametrize("after", Setting)
+def test_a_reading_marked_otherwise_enters_or_leaves_its_week(
+    town: Town, before: Setting, after: Setting
+) -> None:
+    hollis = town.hollis()
+    fact = taken(142, 91)
+    town.store(hollis, replace(fact, reading=replace(fact.reading, setting=before)))
+    (first,) = ids(town.database, hollis)
+
+    marked = replace(fact.reading, setting=after)
+    town.store(hollis, replace(fact, reading=marked, replaces=first))
+
+    found = [row[2] for row in rows(columns(town.database))]
+    assert found == ([142] if after is Setting.HOME else [])
 
 
 def test_a_corrected_reading_counts_in_the_week_of_its_new_moment(town: Town) -> None:
@@ -133,8 +169,8 @@ def test_an_older_database_gets_the_weeks_of_all_that_it_holds(
     town.store(people[0], ReadingDeleted(id=first))
     before = rows(columns(town.database))
     with town.database.writing() as connection:
-        connection.execute(text("DROP TABLE reading_weeks"))
-        connection.execute(text("UPDATE alembic_version SET version_num = '0001'"))
+        for statement in BACK_TO_THE_FIRST_SCHEMA:
+            connection.execute(text(statement))
 
     later = opened()
 

@@ -9,7 +9,7 @@ import pytest
 
 from domain.outcome import Noted, Outcome, ReadingDeleted
 from domain.people import RECENT_DAYS, MessageRef, Note, NoteKind, PersonId, ReadingId, Role
-from domain.readings import Arm, Bpm, CameAs, Mmhg, Reading
+from domain.readings import Arm, Bpm, CameAs, Mmhg, Reading, Setting
 from storage import Database, OutcomeWithoutPatientError, Version, VersionState, versions
 from tests.storage.conftest import HOLLIS_CHAT, START, Clock, Town, taken
 
@@ -30,6 +30,7 @@ def test_a_reading_comes_back_as_it_was(town: Town) -> None:
             at=START - timedelta(hours=2),
             arm=Arm.LEFT,
             came_as=CameAs.CONFIRMED,
+            setting=Setting.CLINIC,
         ),
         text="142 over 91, puls 72 ✓",
     )

@@ -16,7 +16,7 @@ from domain.understanding.matching import Matcher
 from domain.understanding.patterns import Pattern, Slots, read_pattern
 from domain.understanding.spelling import SpellingHabits
 
-_PARTS: Final = ("symptoms", "context", "intents")
+_PARTS: Final = ("symptoms", "context", "intents", "setting")
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,12 +119,17 @@ def _sources(
             found.append(("unless", sign["code"], sign, "unless"))
     found += [(cue["kind"], cue["kind"], cue, "patterns") for cue in parts["context"]["cue"]]
     found += [("intent", i["code"], i, "patterns") for i in parts["intents"]["intent"]]
+    for setting in parts["setting"]["setting"]:
+        found.append(("setting", setting["code"], setting, "patterns"))
+        if "unless" in setting:
+            found.append(("unless_setting", setting["code"], setting, "unless"))
     return found
 
 
 def _examples(parts: Mapping[str, Mapping[str, Any]]) -> list[Example]:
     entries = [("sign", sign) for sign in parts["symptoms"]["sign"]]
     entries += [("intent", intent) for intent in parts["intents"]["intent"]]
+    entries += [("setting", setting) for setting in parts["setting"]["setting"]]
     return [
         Example(kind, entry["code"], text, expected)
         for kind, entry in entries

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from domain.readings import Setting
+
 Span = tuple[int, int]
 
 
@@ -43,6 +45,7 @@ class Found:
     pulse: int | None = None
     at: datetime | None = None  #: None when it was measured now
     span: Span
+    setting: Setting | None = None  #: where it was taken; None when that was not said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +59,7 @@ class Possible:
     systolic: int | None
     diastolic: int | None
     span: Span
+    setting: Setting | None = None  #: as of a reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +102,8 @@ class Understood:
     change: Change | None = None
     #: Pairs that the message gives and takes back itself, as typed: "200/100, sorry, 120/80".
     taken_back: tuple[tuple[int, int], ...] = ()
+    #: Where the reading of an earlier message was taken: "that was at the doctor's".
+    setting_said: Setting | None = None
     postponed: timedelta | None = None  #: "in 20 minutes"; None when no time was given
 
     @property

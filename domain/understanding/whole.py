@@ -12,6 +12,7 @@ from domain.understanding.lexicon_files import lexicon
 from domain.understanding.pauses import pause
 from domain.understanding.reading_text import NumbersRead, read_numbers
 from domain.understanding.result import Intent, Span, Understood
+from domain.understanding.settings_of import said_setting, with_settings
 from domain.understanding.symptoms import read_symptoms
 from domain.understanding.tokens import tokens
 
@@ -58,6 +59,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
     )
     if intent is Intent.CORRECTION:
         numbers = numbers.for_correction()
+    numbers = with_settings(numbers, text, words, matches, lexicon_)
     return Understood(
         readings=numbers.readings,
         signs=symptoms.signs,
@@ -69,6 +71,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         intent=intent,
         change=numbers.change if intent is Intent.CORRECTION else None,
         taken_back=numbers.taken_back,
+        setting_said=said_setting(matches, lexicon_),
         postponed=pause(text, language) if intent is Intent.POSTPONE else None,
     )
 

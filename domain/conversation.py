@@ -3,8 +3,8 @@
 It is pure: the same situation, event and moment give the same outcome. The rooms behind it:
 `own_talk` (what a patient writes), `contact_talk` (what a carer or practitioner writes),
 `lobby` (chats that are about no single patient), `joining`, `coaching` (an occasion),
-`escalation` and `alarm_answers` (alarms), `family` (consent), `commands`, `plan_talk`,
-`language_talk`, `said_again`.
+`escalation` and the rooms that it names, `alarm_answers` (alarms), `family` (consent),
+`commands`, `plan_talk`, `language_talk`, `said_again`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final, assert_never
 
+from domain import alarm_table
 from domain.events import (
     Action,
     ChatClosed,
@@ -39,21 +40,27 @@ from domain.people import Consent, Contact, JoinStep, PersonId, Role
 from domain.plans import PlanKind
 from domain.talk import (
     alarm_answers,
+    alarm_steps,
     arrival,
+    calling,
+    clinic_talk,
     coaching,
     commands,
     contact_talk,
     doubts,
-    escalation,
     family,
     joining,
     language_talk,
     lobby,
+    outage,
     own_talk,
     plan_talk,
+    quiet_signs,
     routing,
     said_again,
     scheduling,
+    severe,
+    unreachable,
 )
 from domain.talk.turn import Turn
 
@@ -78,11 +85,16 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
     if situation.patient is None or isinstance(event, GroupSeen):
         return lobby.respond(situation, event, now)
     turn = Turn(situation, situation.patient, now)
+    if isinstance(event, Said | SentOther | SharedLocation):
+        turn.written_at = event.written_at
+    elif isinstance(event, Edited):
+        turn.written_at = event.edited_at
     _happened(turn, event)
     return turn.outcome()
 
 
 def _happened(turn: Turn, event: Event) -> None:
+    unreachable.heard(turn, event)
     match event:
         case Said():
             _said(turn, event)
@@ -152,6 +164,8 @@ def _located(turn: Turn, event: SharedLocation) -> None:
 def _reachable(turn: Turn, *, to_chat: bool) -> None:
     contact = turn.actor_contact
     if contact is None:
+        if turn.situation.actor.chat == turn.patient.chat:
+            (unreachable.back if to_chat else unreachable.lost)(turn)
         return
     if not to_chat:
         alarm = turn.state.alarm
@@ -170,20 +184,26 @@ TIMERS: Final[Mapping[str, Callable[[Turn], None]]] = {
     scheduling.WEEK: commands.weekly_fell,
     scheduling.PLAN_END: plan_talk.end_fell,
     scheduling.CONTACTS: family.show_proposals,
-    escalation.ASK: escalation.ask_fell,
-    escalation.TELL: escalation.tell_fell,
-    escalation.REST: escalation.rest_fell,
-    escalation.PAIR: escalation.pair_fell,
-    escalation.TELL_PAIR: escalation.tell_pair_fell,
-    escalation.AGAIN: escalation.again_fell,
-    escalation.CHECK: escalation.check_fell,
-    escalation.END: escalation.end_fell,
+    alarm_table.ASK.key: severe.ask_fell,
+    alarm_table.TELL.key: severe.tell_fell,
+    alarm_table.REST.key: severe.rest_fell,
+    alarm_table.PAIR.key: severe.pair_fell,
+    alarm_table.TELL_PAIR.key: severe.tell_pair_fell,
+    alarm_table.AGAIN.key: calling.again_fell,
+    alarm_table.CHASE.key: calling.chase_fell,
+    alarm_table.CHASED.key: calling.chased_fell,
+    alarm_table.LASTING.key: quiet_signs.lasting_fell,
+    alarm_table.SEEN.key: quiet_signs.seen_fell,
+    alarm_table.CHECK.key: alarm_answers.check_fell,
+    alarm_table.END.key: alarm_steps.end_fell,
 }
 
 
 def _timer_fell(turn: Turn, key: str, due: datetime) -> None:
     if key == scheduling.PROMPT:
         coaching.prompt_fell(turn, due)
+    elif key == outage.OUTAGE:
+        outage.fell(turn, due)
     elif key in TIMERS:
         TIMERS[key](turn)
     # A key that an older version set and this one does not know has nothing to do any more.
@@ -196,11 +216,14 @@ _PATIENT: Final[Mapping[Do, Callable[[Turn], None]]] = {
     Do.READY: coaching.ready,
     Do.RESTED: coaching.rested,
     Do.SKIP: coaching.skip,
-    Do.SYMPTOMS_NONE: escalation.no_signs,
-    Do.SYMPTOMS_YES: escalation.signs_there,
+    Do.SYMPTOMS_NONE: severe.no_signs,
+    Do.SYMPTOMS_YES: severe.signs_there,
     Do.AMBULANCE: lambda turn: alarm_answers.patient_pressed(turn, "ambulance"),
     Do.HELPER: lambda turn: alarm_answers.patient_pressed(turn, "helper"),
     Do.CANNOT_PHONE: lambda turn: alarm_answers.patient_pressed(turn, "cannot_phone"),
+    Do.WORSE: quiet_signs.worse,
+    Do.AS_USUAL: quiet_signs.as_usual,
+    Do.SEEN: quiet_signs.seen,
     Do.SLIP: alarm_answers.slip,
     Do.HELP_CAME: alarm_answers.help_came,
     Do.HELP_NOT_YET: alarm_answers.help_not_yet,
@@ -217,6 +240,7 @@ _PATIENT: Final[Mapping[Do, Callable[[Turn], None]]] = {
 
 _CONTACT: Final[Mapping[Do, Callable[[Turn, Contact], None]]] = {
     Do.SEE_TO_IT: alarm_answers.see_to_it,
+    Do.CANNOT: alarm_answers.cannot_help,
     Do.I_AM_THERE: alarm_answers.i_am_there,
     Do.IT_IS_OVER: alarm_answers.it_is_over,
     Do.NOT_ABOUT: alarm_answers.not_about,
@@ -248,6 +272,8 @@ def _pressed_with_argument(turn: Turn, action: Action) -> None:
             joining.ask(turn, JoinStep(argument))
         case Do.LATER:
             coaching.postpone(turn, timedelta(minutes=int(argument)))
+        case Do.TAKEN_AT_HOME:
+            clinic_talk.taken_at_home(turn, argument)
         case Do.MEANT:
             own_talk.doubt_answered(turn, argument)
         case Do.CONSENT_YES:
@@ -304,6 +330,8 @@ def _owner(turn: Turn, action: Action, contact: Contact | None) -> None:
     said = routing.unpacked(action.argument)
     if action.do is Do.OWNER_NONE or said is None:
         turn.answer_actor(line("owner.left"))
+        if contact is not None and contact.may_be_told:
+            alarm_answers.not_theirs(turn, contact)
         return
     if contact is not None and not contact.may_be_told:
         turn.tell(contact, line("contact.wait", name=turn.patient.name))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import timedelta
 from enum import IntEnum
 from typing import Final
 
@@ -132,6 +133,10 @@ class Limits:
         """Whether the number alone needs a doctor or midwife the same day."""
         return self.same_day is not None and self.same_day.reached_by(systolic, diastolic)
 
+    def keeps_open(self, systolic: int | None, diastolic: int | None) -> bool:
+        """Whether an alarm about pressure stays open while a reading is like this."""
+        return self.is_severe(systolic, diastolic) or self.is_same_day(systolic, diastolic)
+
 
 ADULT: Final = Limits()
 PREGNANT: Final = Limits(
@@ -169,6 +174,29 @@ def limits(*, pregnant: bool = False, severe: tuple[int, int] | None = None) -> 
         source="the person's practitioner",
     )
     return Limits(severe=own)
+
+
+#: How long ago a red flag may have been and still has to be seen the same day, although it is
+#: gone. National guidance on transient attacks, chest pain and collapse (from memory).
+SEEN_WITHIN: Final = timedelta(hours=72)
+STROKE_SEEN_WITHIN: Final = timedelta(days=7)
+STROKE_SIGNS: Final = frozenset(
+    {
+        "face_droop",
+        "speech_trouble",
+        "one_sided_weakness",
+        "loss_of_balance",
+        "sudden_vision_loss",
+        "x_double_vision_sudden",
+        "confusion",
+        "worst_headache",
+    }
+)
+
+
+def to_be_seen(code: str, ago: timedelta) -> bool:
+    """Whether a sign that was there so long ago, and is gone, has to be seen today."""
+    return ago <= (STROKE_SEEN_WITHIN if code in STROKE_SIGNS else SEEN_WITHIN)
 
 
 def is_severe(systolic: int | None, diastolic: int | None) -> bool:

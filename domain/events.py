@@ -32,10 +32,15 @@ class Do(StrEnum):
     SLIP = "slip"
     HELP_CAME = "help_came"
     HELP_NOT_YET = "help_not_yet"
+    WORSE = "worse"  #: a long-standing sign is worse than usual, or the person is not sure
+    AS_USUAL = "as_usual"
+    SEEN = "seen"  #: a doctor or nurse has heard of it
     SEE_TO_IT = "see_to_it"
+    CANNOT = "cannot"  #: a contact cannot help
     I_AM_THERE = "i_am_there"
     IT_IS_OVER = "it_is_over"  #: the contact who told of the signs has made sure
     NOT_ABOUT = "not_about"  #: what a contact told of is not about this patient
+    TAKEN_AT_HOME = "taken_at_home"  #: argument: `routing.packed` message of its readings
     MEANT = "meant"  #: argument: the option, "@" and the doubt, see `domain.talk.doubts`
     MEANT_NONE = "meant_none"
     EDIT_YES = "edit_yes"

@@ -13,8 +13,9 @@ from enum import StrEnum
 from typing import NewType
 from zoneinfo import ZoneInfo
 
+from domain.alarm_table import AlarmStage as AlarmStage  # part of an alarm's value
 from domain.plans import Plan, PlanKind
-from domain.readings import Arm, Reading
+from domain.readings import Arm, Reading, Setting
 
 PersonId = NewType("PersonId", str)
 ChatId = NewType("ChatId", int)
@@ -51,6 +52,11 @@ class Contact:
     told_week: bool = False  #: the weekly picture
     reachable: bool = True  #: False once the platform refused to deliver to them
     asked: bool = False  #: the patient has been shown this proposal
+
+    @property
+    def clock(self) -> ZoneInfo | None:
+        """The zone whose clock the contact sees; None while it is not known."""
+        return None if self.zone == "UTC" else ZoneInfo(self.zone)
 
     @property
     def may_be_told(self) -> bool:
@@ -111,11 +117,14 @@ class NoteKind(StrEnum):
     SKIPPED = "skipped"
     ALARM = "alarm"  #: code is the level
     ALARM_ENDED = "alarm_ended"  #: code says how
+    ALARM_SEEN = "alarm_seen"  #: the person says that a doctor or nurse has heard of it
+    ALARM_SAID = "alarm_said"  #: what the person or a contact said of it; code is the remark
     PLAN = "plan"  #: code is the plan that began
     CONSENT = "consent"  #: code is the consent, text the contact's name
     DECLINED = "declined"  #: joining ended; code says why
     IN_DOUBT = "in_doubt"  #: a text that waits for an answer before it is a reading
     PROMPTED = "prompted"  #: an occasion that was asked for; code is the half
+    UNREACHABLE = "unreachable"  #: the chat took no more messages; code is lost or back
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,6 +180,7 @@ class Option:
     diastolic: int
     pulse: int | None = None
     at: datetime | None = None  #: None is the message's moment
+    setting: Setting | None = None  #: where it was taken; None: not said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,16 +195,8 @@ class InDoubt:
     together: bool = False  #: the options are one answer, not alternatives
     known_systolic: int | None = None  #: of an incomplete one
     known_diastolic: int | None = None
+    setting: Setting | None = None  #: where the incomplete one was taken; None: not said
     is_edit: bool = False  #: the edit of an old message, which is asked about
-
-
-class AlarmStage(StrEnum):
-    """Where an alarm stands. `domain.talk.escalation` has the table."""
-
-    ASKED = "asked"  #: severe: symptoms asked for, no answer yet
-    REPEATING = "repeating"  #: severe, no symptom: rest, then a second pair
-    TODAY = "today"  #: still severe without symptom: a doctor today
-    EMERGENCY = "emergency"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,13 +211,16 @@ class Alarm:
     told: tuple[PersonId, ...] = ()  #: contacts to whom a message was sent
     failed: tuple[PersonId, ...] = ()  #: contacts whom the platform refused
     answered_by: tuple[PersonId, ...] = ()  #: contacts who said that they will see to it
-    rounds: int = 0  #: how often contacts have been called
+    unable: tuple[PersonId, ...] = ()  #: contacts who said that they cannot
+    rounds: int = 0  #: how often contacts have been called since anybody answered
     asks: int = 0  #: how often the symptom question was put
     checks: int = 0  #: how often it was asked whether help has come
     no_symptoms: bool = False  #: the person has said that none of the signs is there
-    patient_said: str = ""  #: ambulance, helper, cannot_phone
+    patient_said: str = ""  #: ambulance, helper, cannot_phone, no_help_yet, refuses, is_over
     slip: bool = False  #: the person says that a number was mistyped; waits for the right one
     reported_by: PersonId | None = None  #: a contact who told of the signs
+    sign_at: datetime | None = None  #: when a sign that has passed was there, at the latest
+    seen: bool = False  #: the person says that a doctor or nurse has heard of it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,6 +236,7 @@ class State:
     in_doubt: InDoubt | None = None
     alarm: Alarm | None = None
     paused: bool = False  #: the person wants no prompts
+    unreachable: bool = False  #: the chat takes no messages (blocked, or the account deleted)
     joined_at: datetime | None = None
     declined: bool = False
     cautions_shown: bool = False

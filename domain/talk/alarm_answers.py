@@ -2,29 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from typing import Final
 
+from domain import alarm_table
+from domain.alarm_table import Happening
 from domain.messages import line
 from domain.outcome import Rank
-from domain.people import Contact, NoteKind, PersonId
-from domain.talk import alarm_words, escalation
+from domain.people import AlarmStage, Contact, NoteKind, PersonId
+from domain.talk import alarm_words, calling, contact_words, unreachable
+from domain.talk.alarm_steps import change, end, wait
 from domain.talk.turn import Turn
+from domain.understanding.result import Remark
 
 # --- the patient
 
 
 def patient_pressed(turn: Turn, what: str) -> None:
-    """`what` is ambulance, helper or cannot_phone; recorded, and the contacts are told."""
+    """`what` is ambulance, helper, cannot_phone, refuses or is_over; the contacts are told.
+
+    None of them ends an alarm: that takes a calm pair without signs, or somebody's word.
+    """
     alarm = turn.state.alarm
     if alarm is None:
         turn.say(*alarm_words.nothing_open())
         return
-    turn.change(alarm=replace(alarm, patient_said=what))
+    alarm = change(turn, patient_said=what)
+    turn.note(NoteKind.ALARM_SAID, code=what)
     alarm_words.pressed_by_patient(turn, alarm, what)
-    turn.set_after(escalation.CHECK, escalation.CHECK_AFTER)
-    if what == "cannot_phone":
+    if alarm.stage is not AlarmStage.EMERGENCY:
+        return
+    wait(turn, alarm_table.CHECK)
+    if what == "cannot_phone" and not alarm.answered_by:
         # Somebody else has to phone: the contacts are called again without waiting.
-        turn.set_after(escalation.AGAIN, escalation.CALL_AGAIN_AFTER)
+        wait(turn, alarm_table.AGAIN)
 
 
 def slip(turn: Turn) -> None:
@@ -33,7 +45,7 @@ def slip(turn: Turn) -> None:
     if alarm is None:
         turn.say(line("slip.none"))
         return
-    turn.change(alarm=replace(alarm, slip=True))
+    change(turn, slip=True)
     # A slip takes back a number; signs end only as they always do.
     key = "slip.ask" if alarm.readings else "slip.ask.sign"
     turn.say(line(key, number=turn.number), rank=Rank.ALARM)
@@ -44,41 +56,84 @@ def help_came(turn: Turn) -> None:
     if turn.state.alarm is None:
         turn.say(*alarm_words.nothing_open())
         return
-    escalation.end(turn, "helped")
+    end(turn, Happening.HELP_CAME, "helped")
 
 
 def help_not_yet(turn: Turn) -> None:
-    alarm = turn.state.alarm
-    if alarm is None:
+    """No help yet: everybody is called again, whoever has answered."""
+    if turn.state.alarm is None:
         turn.say(*alarm_words.nothing_open())
         return
-    turn.change(alarm=replace(alarm, answered_by=(), rounds=0, patient_said="no_help_yet"))
+    alarm = change(turn, answered_by=(), rounds=0, patient_said="no_help_yet")
     alarm_words.pressed_by_patient(turn, alarm, "no_help_yet")
-    turn.set_after(escalation.AGAIN, escalation.CALL_AGAIN_AFTER)
-    turn.set_after(escalation.CHECK, escalation.CHECK_AFTER)
+    turn.cancel(alarm_table.CHASE.key, alarm_table.CHASED.key)
+    if alarm.stage is AlarmStage.EMERGENCY:
+        wait(turn, alarm_table.AGAIN)
+        wait(turn, alarm_table.CHECK)
+
+
+def check_fell(turn: Turn) -> None:
+    """Half an hour later: has help come? Asked again while there is no answer."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage is not AlarmStage.EMERGENCY:
+        return
+    alarm_words.ask_if_help_came(turn)
+    if change(turn, checks=alarm.checks + 1).checks < alarm_table.MOST_CHECKS:
+        wait(turn, alarm_table.CHECK)
+
+
+#: What a typed remark of the patient does in an emergency, as the buttons do.
+_PATIENT_REMARKS: Final[Mapping[Remark, Callable[[Turn], None]]] = {
+    Remark.AMBULANCE_HERE: help_came,
+    Remark.AMBULANCE_CALLED: lambda turn: patient_pressed(turn, "ambulance"),
+    Remark.SOMEONE_HERE: lambda turn: patient_pressed(turn, "helper"),
+    Remark.REFUSES_HELP: lambda turn: patient_pressed(turn, "refuses"),
+    Remark.SLIP: slip,
+    Remark.NOT_REAL: lambda turn: patient_pressed(turn, "is_over"),
+    Remark.IS_OVER: lambda turn: patient_pressed(turn, "is_over"),
+}
+
+
+def patient_remarked(turn: Turn, remarks: tuple[Remark, ...]) -> bool:
+    """Answer what the patient typed about an open emergency. False when it is none of these."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage is not AlarmStage.EMERGENCY:
+        return False
+    for remark, answer in _PATIENT_REMARKS.items():
+        if remark in remarks:
+            answer(turn)
+            return True
+    return False
 
 
 # --- the contacts
 
 
 def see_to_it(turn: Turn, contact: Contact) -> None:
-    """A contact will see to it: nobody is called again, everybody sees who."""
-    alarm = turn.state.alarm
-    if alarm is None:
-        turn.tell(contact, line("alarm.over", name=turn.patient.name))
+    """A contact will see to it: everybody sees who, and later they are asked how it went."""
+    if _is_over(turn, contact):
         return
-    answered = tuple(dict.fromkeys((*alarm.answered_by, contact.person)))
-    turn.change(alarm=replace(alarm, answered_by=answered))
-    turn.cancel(escalation.AGAIN)
-    alarm_words.contact_answers(turn, alarm, contact)
+    calling.answered(turn, contact)
+
+
+def cannot_help(turn: Turn, contact: Contact) -> None:
+    """A contact cannot: the others are called on."""
+    if _is_over(turn, contact):
+        return
+    calling.cannot(turn, contact)
+
+
+def cannot_reach(turn: Turn, contact: Contact) -> None:
+    """The patient does not answer a contact: somebody has to go there."""
+    contact_words.cannot_reach(turn, contact)
+    turn.note(NoteKind.ALARM_SAID, code=Remark.CANNOT_REACH)
 
 
 def i_am_there(turn: Turn, contact: Contact) -> None:
     """A named person is with the patient: the alarm ends."""
-    if turn.state.alarm is None:
-        turn.tell(contact, line("alarm.over", name=turn.patient.name))
+    if _is_over(turn, contact):
         return
-    escalation.end(turn, "there", by=contact.name)
+    end(turn, Happening.SOMEBODY_THERE, "there", by=contact.name)
 
 
 def it_is_over(turn: Turn, contact: Contact) -> None:
@@ -91,13 +146,48 @@ def not_about(turn: Turn, contact: Contact) -> None:
     _reporter_ends(turn, contact, "not_about")
 
 
+def not_theirs(turn: Turn, contact: Contact) -> None:
+    """A contact says that a number was somebody else's: an alarm that rests on it alone ends."""
+    alarm = turn.state.alarm
+    if alarm is not None and alarm.reported_by == contact.person and not alarm.symptoms:
+        end(turn, Happening.SOMEBODY_THERE, "not_about", by=contact.name)
+
+
 def _reporter_ends(turn: Turn, contact: Contact, how: str) -> None:
     """End an alarm as only the contact who told of its signs may."""
     alarm = turn.state.alarm
     if alarm is None or alarm.reported_by != contact.person:
         turn.tell(contact, line("alarm.over", name=turn.patient.name))
         return
-    escalation.end(turn, how, by=contact.name)
+    end(turn, Happening.SOMEBODY_THERE, how, by=contact.name)
+
+
+def _is_over(turn: Turn, contact: Contact) -> bool:
+    if turn.state.alarm is None:
+        turn.tell(contact, line("alarm.over", name=turn.patient.name))
+        return True
+    return False
+
+
+#: What a typed remark of a contact does while an alarm is open.
+_CONTACT_REMARKS: Final[Mapping[Remark, Callable[[Turn, Contact], None]]] = {
+    Remark.CANNOT_REACH: cannot_reach,
+    Remark.CANNOT_COME: cannot_help,
+    Remark.IS_THERE: i_am_there,
+    Remark.AMBULANCE_HERE: i_am_there,
+    Remark.ON_THE_WAY: see_to_it,
+    Remark.WILL_SEE_TO_IT: see_to_it,
+    Remark.AMBULANCE_CALLED: see_to_it,
+}
+
+
+def contact_remarked(turn: Turn, contact: Contact, remarks: tuple[Remark, ...]) -> bool:
+    """Answer what a contact typed about an open alarm. False when it is none of these."""
+    for remark, answer in _CONTACT_REMARKS.items():
+        if remark in remarks and (turn.state.alarm is not None or remark is Remark.CANNOT_REACH):
+            answer(turn, contact)
+            return True
+    return False
 
 
 # --- the platform
@@ -109,6 +199,8 @@ def delivery_failed(turn: Turn, to: PersonId | None, *, blocked: bool, was_alarm
     alarm = turn.state.alarm
     if contact is None:
         _patient_unreachable(turn, was_alarm=was_alarm)
+        if blocked and to is None:
+            unreachable.lost(turn, told=was_alarm and turn.state.alarm is not None)
         return
     if blocked and contact.reachable:
         turn.change_contact(contact, reachable=False)

@@ -17,7 +17,7 @@ from domain.events import Do
 from domain.messages import Words, line
 from domain.outcome import Rank
 from domain.people import AlarmStage, NoteKind, OpenOccasion, Step
-from domain.readings import OCCASION_GAP, Half, Occasion, Reading, occasions
+from domain.readings import OCCASION_GAP, Half, Occasion, Reading, at_home, occasions
 from domain.talk import alarm_words, replies, scheduling
 from domain.talk.turn import Rows, Turn
 
@@ -137,7 +137,8 @@ def prompt_fell(turn: Turn, due: datetime) -> None:
         return
     turn.note(NoteKind.PROMPTED, code=half)
     if turn.now - due > TOO_LATE:
-        _note_missed(turn, half)
+        # Not the person's doing: nobody is told, and `outage` has said what happened.
+        turn.note(NoteKind.MISSED, code=half)
         return
     if turn.state.occasion is not None and turn.state.occasion.step is not Step.PROMPTED:
         return  # already measuring
@@ -202,8 +203,7 @@ def _say_what_is_open(turn: Turn) -> None:
 
 def _measured_lately(turn: Turn) -> bool:
     """They measured by themselves shortly before the prompt: this is that occasion."""
-    readings = [kept.reading for kept in turn.patient.readings]
-    recent = [r for r in readings if turn.now - REMIND_AFTER * 2 <= r.at <= turn.now]
+    recent = [r for r in _at_home(turn) if turn.now - REMIND_AFTER * 2 <= r.at <= turn.now]
     return bool(recent)
 
 
@@ -379,14 +379,19 @@ def reading_gone(turn: Turn) -> None:
 
 
 def occasion_of(turn: Turn, reading: Reading) -> Occasion:
-    """The occasion to which a kept reading belongs."""
-    every = occasions(kept.reading for kept in turn.patient.readings)
+    """The occasion to which a kept reading, taken at home, belongs."""
+    every = occasions(_at_home(turn))
     return next(o for o in reversed(every) if reading in o.readings)
+
+
+def _at_home(turn: Turn) -> tuple[Reading, ...]:
+    """What was taken at home: a visit to the clinic is no occasion of a plan."""
+    return at_home(kept.reading for kept in turn.patient.readings)
 
 
 def current(turn: Turn, since: datetime) -> Occasion | None:
     """The last occasion, when it began (or went on) since a moment."""
-    every = occasions(kept.reading for kept in turn.patient.readings)
+    every = occasions(_at_home(turn))
     if every and every[-1].readings[-1].at >= since - OCCASION_GAP:
         return every[-1]
     return None

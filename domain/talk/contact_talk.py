@@ -6,13 +6,22 @@ reading is never filed by default: they are asked whose it is.
 
 from __future__ import annotations
 
-from domain import danger
 from domain.events import Do, Said
 from domain.messages import Words, line
 from domain.people import Contact, Role
-from domain.talk import alarm_answers, commands, escalation, family, plan_talk, routing, signs
+from domain.talk import (
+    alarm_answers,
+    alarm_steps,
+    commands,
+    family,
+    plan_talk,
+    quiet_signs,
+    routing,
+    severe,
+    signs,
+)
 from domain.talk.turn import Turn
-from domain.understanding.result import Understood
+from domain.understanding.result import Earlier, Understood
 
 
 def said(turn: Turn, contact: Contact, event: Said) -> None:
@@ -23,16 +32,21 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         return
     understood = turn.read(event.text, event.written_at)
     codes = _codes(understood)
-    flags = _flags(turn, codes)
+    flags = _flags(turn, codes, understood)
     if not contact.may_be_told:
         # Nothing of the patient is told, their country's number neither; the advice is anybody's.
         advice = (line("other.emergency", number=Words(("number.unknown",))),) if flags else ()
         turn.tell(contact, *advice, line("contact.wait", name=turn.patient.name))
         return
+    if not flags and alarm_answers.contact_remarked(turn, contact, understood.remarks):
+        return
     if flags:
         _danger(turn, contact, event, flags)
+    passed = quiet_signs.to_be_seen(understood.earlier)
     if understood.readings:
         _whose(turn, contact, event, understood)
+    elif passed and not flags and turn.state.alarm is None:
+        _has_passed(turn, contact, event, passed)
     elif not flags and _severe_is_open(turn):
         # What they wrote may be one of the signs; which ones count is said again.
         told = line("contact.severe.do", name=turn.patient.name, number=turn.number)
@@ -43,16 +57,25 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
 
 
-def _flags(turn: Turn, codes: tuple[str, ...]) -> tuple[str, ...]:
-    """What cannot wait: red flags, and while a severe reading is open each sign asked about."""
-    if _severe_is_open(turn):
-        return tuple(code for code in codes if code in signs.WITH_SEVERE)
-    return signs.in_force_red(codes)
+def _flags(turn: Turn, codes: tuple[str, ...], understood: Understood) -> tuple[str, ...]:
+    """What cannot wait: red flags, and with a severe reading each sign that is asked about."""
+    if _severe_is_open(turn) or _severe(turn, understood):
+        return tuple(code for code in codes if code in turn.limits.with_severe)
+    return signs.in_force_red(codes, turn.limits)
+
+
+def _severe(turn: Turn, understood: Understood) -> tuple[signs.Pair, ...]:
+    """Severe pairs that the text gives, or may mean."""
+    pairs = [
+        *((r.systolic, r.diastolic) for r in understood.readings),
+        *((p.systolic, p.diastolic) for p in understood.possible),
+    ]
+    return tuple(dict.fromkeys(pair for pair in pairs if turn.limits.is_severe(*pair)))
 
 
 def _severe_is_open(turn: Turn) -> bool:
     alarm = turn.state.alarm
-    return alarm is not None and any(danger.is_severe(*pair) for pair in alarm.readings)
+    return alarm is not None and any(turn.limits.is_severe(*pair) for pair in alarm.readings)
 
 
 def _codes(understood: Understood) -> tuple[str, ...]:
@@ -80,16 +103,34 @@ def _danger(turn: Turn, contact: Contact, event: Said, flags: tuple[str, ...]) -
             (turn.button("button.i_am_there", Do.I_AM_THERE, name=turn.patient.name),),
         ),
     )
-    told = signs.Told(message=event.message, symptoms=flags)
-    escalation.raise_emergency(turn, told, (), flags, reported_by=contact.person)
+    told = signs.Told(message=event.message, written_at=event.written_at, symptoms=flags)
+    alarm_steps.raise_emergency(turn, told, (), flags, reported_by=contact.person)
+
+
+def _has_passed(turn: Turn, contact: Contact, event: Said, passed: tuple[Earlier, ...]) -> None:
+    """A contact tells of a sign that is gone: taken to be the patient's until they say not."""
+    name = turn.patient.name
+    turn.tell(
+        contact,
+        line("contact.danger.raised", name=name),
+        buttons=((turn.button("button.not_about", Do.NOT_ABOUT, name=name),),),
+    )
+    told = signs.Told(message=event.message, written_at=event.written_at)
+    quiet_signs.open_passed(turn, told, passed, reported_by=contact.person)
 
 
 def _whose(turn: Turn, contact: Contact, event: Said, understood: Understood) -> None:
     name = turn.patient.name
     argument = routing.packed(event.message, event.written_at, event.text)
-    # Danger does not wait for the answer.
-    severe = any(danger.is_severe(r.systolic, r.diastolic) for r in understood.readings)
-    advice = (line("contact.severe.do", name=name, number=turn.number),) if severe else ()
+    # Danger does not wait for the answer: until it is denied, the number is the patient's.
+    high = _severe(turn, understood)
+    advice = (line("contact.severe.do", name=name, number=turn.number),) if high else ()
+    if high and turn.state.alarm is None:
+        told = signs.Told(message=event.message, written_at=event.written_at, pairs=high)
+        if any(turn.limits.is_emergency(*pair) for pair in high):
+            alarm_steps.raise_emergency(turn, told, high, (), reported_by=contact.person)
+        else:
+            severe.open_severe(turn, told, high, reported_by=contact.person)
     turn.tell(
         contact,
         *advice,

@@ -14,7 +14,7 @@ from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.outcome import PersonInvited
 from domain.people import AlarmStage, Consent, Contact, NoteKind, PersonId, Role
-from domain.talk import alarm_words
+from domain.talk import contact_words
 from domain.talk.turn import Rows, Turn
 
 #: How long an invitation can be used; the project's own choice.
@@ -81,7 +81,7 @@ def _tell_open_alarm(turn: Turn, contact: Contact) -> None:
         return
     if contact.person not in alarm.told:
         turn.change(alarm=replace(alarm, told=(*alarm.told, contact.person)))
-        alarm_words.call_contact(turn, contact, alarm, update=False)
+        contact_words.call(turn, contact, alarm, update=False)
 
 
 def joined(turn: Turn, contact: Contact) -> None:

@@ -21,6 +21,7 @@ from domain.readings import (
     CameAs,
     Mmhg,
     Reading,
+    Setting,
     spread_over_seconds,
 )
 from domain.talk.turn import Turn
@@ -52,6 +53,7 @@ class Taken:
     replaced: tuple[tuple[Reading, Reading], ...] = ()  #: before, after
     deleted: tuple[Reading, ...] = ()
     changed: tuple[MessageRef, ...] = ()  #: messages whose numbers no longer stand
+    marked: tuple[Reading, ...] = ()  #: taken elsewhere than was thought; the numbers stand
     nothing_to_change: bool = False  #: a correction without anything to correct
 
     def measured_within(self, span: timedelta, moment: datetime) -> tuple[Reading, ...]:
@@ -67,6 +69,8 @@ def take_in(turn: Turn, source: Source, understood: Understood) -> Taken:
         corrected = _correct(turn, source, understood)
         if corrected is not None:
             return corrected
+    if understood.setting_said is not None and not _gives_numbers(understood):
+        return _said_where(turn, source, understood.setting_said)
     completed = _completed(turn, source, understood)
     if completed is not None:
         return completed
@@ -86,7 +90,10 @@ def as_readings(turn: Turn, source: Source, found: Sequence[Found]) -> tuple[Rea
 
 def _options(found: Sequence[Found]) -> tuple[Option, ...]:
     return tuple(
-        Option(systolic=f.systolic, diastolic=f.diastolic, pulse=f.pulse, at=f.at) for f in found
+        Option(
+            systolic=f.systolic, diastolic=f.diastolic, pulse=f.pulse, at=f.at, setting=f.setting
+        )
+        for f in found
     )
 
 
@@ -104,6 +111,7 @@ def _from_options(
             at=option.at or source.written_at,
             arm=turn.profile.arm,
             came_as=came_as,
+            setting=option.setting or Setting.HOME,
         )
 
     untimed = [reading(o) for o in options if o.at is None]
@@ -125,7 +133,7 @@ def _plausible(possible: Sequence[Possible]) -> Iterator[Option]:
         if p.systolic is None or p.diastolic is None:
             continue
         if LIMITS.pressure_problem(p.systolic, p.diastolic) is None:
-            yield Option(systolic=p.systolic, diastolic=p.diastolic)
+            yield Option(systolic=p.systolic, diastolic=p.diastolic, setting=p.setting)
 
 
 def _in_centimetres(understood: Understood, options: Sequence[Option]) -> tuple[Option, ...]:
@@ -162,6 +170,7 @@ def _hold(turn: Turn, source: Source, understood: Understood) -> None:
             together=about_readings,
             known_systolic=lone[0].systolic if lone and not options else None,
             known_diastolic=lone[0].diastolic if lone and not options else None,
+            setting=lone[0].setting if lone else None,
         )
     )
     turn.note(NoteKind.IN_DOUBT, text=source.text, made_by=source.message)
@@ -196,7 +205,8 @@ def _completed(turn: Turn, source: Source, understood: Understood) -> Taken | No
     second = waiting.known_diastolic if waiting.known_diastolic is not None else number
     if LIMITS.pressure_problem(first, second) is not None:
         return None
-    return answer_doubt(turn, (Option(systolic=first, diastolic=second),))
+    whole = Option(systolic=first, diastolic=second, setting=lone[0].setting or waiting.setting)
+    return answer_doubt(turn, (whole,))
 
 
 def answer_doubt(turn: Turn, options: Sequence[Option]) -> Taken:
@@ -222,11 +232,11 @@ def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None
         new = as_readings(turn, source, understood.readings)
         named = _named_wrong(turn, understood)
         if named is not None and len(new) == 1:
-            return _replace(turn, source, (named,), new)
+            return _replace(turn, source, (named,), _as_before(new, (named,), understood))
         if last is None or _corrects_itself(understood, last.reading):
             return None
-        old = _of_message(turn, last.made_by)
-        return _replace(turn, source, old[-len(new) :], new)
+        old = _of_message(turn, last.made_by)[-len(new) :]
+        return _replace(turn, source, old, _as_before(new, old, understood))
     if understood.change is None:
         return None
     if last is None:
@@ -236,6 +246,17 @@ def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None
     if changed is None:
         return Taken(nothing_to_change=True)
     return _replace(turn, source, (target,), (changed,))
+
+
+def _as_before(
+    new: Sequence[Reading], old: Sequence[Kept], understood: Understood
+) -> tuple[Reading, ...]:
+    """The new readings, taken where the old ones were unless the correction says where."""
+    moved = (
+        after if found.setting else replace(after, setting=before.reading.setting)
+        for after, before, found in zip(new, old, understood.readings, strict=False)
+    )
+    return (*moved, *new[len(old) :])
 
 
 def _named_wrong(turn: Turn, understood: Understood) -> Kept | None:
@@ -332,6 +353,33 @@ def _replace(
         deleted=tuple(kept.reading for kept in old[len(new) :]),
         changed=tuple(dict.fromkeys((*(kept.made_by for kept in old), source.message))),
     )
+
+
+def _gives_numbers(understood: Understood) -> bool:
+    return bool(understood.readings or understood.possible or understood.change)
+
+
+def _said_where(turn: Turn, source: Source, setting: Setting) -> Taken:
+    """Where the last message's readings were taken: "that was at the doctor's"."""
+    last = last_kept(turn)
+    if last is None or source.written_at - last.written_at > OLD_EDIT:
+        return Taken()
+    return mark(turn, last.made_by, setting)
+
+
+def mark(turn: Turn, message: MessageRef, setting: Setting) -> Taken:
+    """The readings of a message were taken there. Nothing where that is known already.
+
+    Those taken at home after all are among the kept ones: they are weighed like new ones.
+    """
+    marked = []
+    for kept in _of_message(turn, message):
+        if kept.reading.setting is not setting:
+            after = replace(kept.reading, setting=setting)
+            turn.keep(after, kept.made_by, kept.text, kept.written_at, replaces=kept.id)
+            marked.append(after)
+    at_home = tuple(marked) if setting is Setting.HOME else ()
+    return Taken(kept=at_home, marked=tuple(marked))
 
 
 def edit(turn: Turn, source: Source, understood: Understood) -> Taken:

@@ -26,7 +26,8 @@ from domain.events import (
 from domain.messages import Line, Words, line
 from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
-from domain.talk import alarm_words, arrival, family, practice_talk, routing, signs
+from domain.talk import arrival, family, practice_talk, routing, signs
+from domain.talk.alarm_shown import shown_pairs
 from domain.talk.turn import Rows
 from domain.understanding import Understood, nearest_language, understand_any
 
@@ -207,7 +208,7 @@ def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
         lines = (line("emergency.call", number=_unknown_number()), *lines)
         rank = Rank.ALARM
     elif severe:
-        shown = alarm_words.shown_pairs(dict.fromkeys((*pairs, *told.pairs)))
+        shown = shown_pairs(dict.fromkeys((*pairs, *told.pairs)))
         starts = line("severe.if_starts", number=_unknown_number())
         lines = (line("severe.ask", shown=shown), line("severe.signs"), starts, *lines)
         rank = Rank.ALARM

@@ -14,9 +14,11 @@ from domain import danger
 from domain.events import Edited, Said
 from domain.messages import line
 from domain.people import AlarmStage, JoinStep, NoteKind, Step
+from domain.readings import Setting, at_clinic, at_home
 from domain.talk import (
     alarm_answers,
     answers,
+    clinic_talk,
     coaching,
     commands,
     doubts,
@@ -24,8 +26,10 @@ from domain.talk import (
     family,
     joining,
     keeping,
+    quiet_signs,
     replies,
     routing,
+    severe,
     signs,
 )
 from domain.talk.keeping import Source, Taken
@@ -178,16 +182,18 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     """Whether the text answers what was asked, and holds no reading and no sign."""
     if _names_a_place(turn, understood):
         return _place_by_word(turn, text)
+    alarm = turn.state.alarm
+    if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
+        return _says_how_it_is(turn, text, understood)
     if understood.readings or understood.signs or understood.others:
         return False
     if _may_be_severe(turn, text, understood):
         return False  # "192 over ?" is no name and no length of an arm
     yes = answers.yes_or_no(text, language=turn.language)
-    alarm = turn.state.alarm
     if alarm is not None and alarm.stage is AlarmStage.ASKED:
         return _signs_by_word(turn, text)
-    if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
-        return _help_by_word(turn, text)
+    if alarm is not None and alarm.stage is AlarmStage.LASTING:
+        return _worse_by_word(turn, text)
     if turn.state.asking and _asked(turn, turn.state.asking, text, understood):
         return True
     step = turn.state.joining
@@ -216,12 +222,36 @@ def _place_by_word(turn: Turn, text: str) -> bool:
 def _signs_by_word(turn: Turn, text: str) -> bool:
     """A word that answers the symptom question. "Fine" is neither a yes nor a clear no."""
     if answers.says(text, "present", language=turn.language):
-        escalation.signs_there(turn)
+        severe.signs_there(turn)
     elif answers.yes_or_no(text, language=turn.language) is False:
-        escalation.no_signs(turn)
+        severe.no_signs(turn)
     else:
         return False
     return True
+
+
+def _worse_by_word(turn: Turn, text: str) -> bool:
+    """A word that answers whether a long-standing sign is worse; anything unclear waits."""
+    said = {
+        what
+        for what in ("worse", "present", "as_usual")
+        if answers.says(text, what, language=turn.language)
+    }
+    if said & {"worse", "present"}:
+        quiet_signs.worse(turn)
+    elif said or answers.yes_or_no(text, language=turn.language) is False:
+        quiet_signs.as_usual(turn)
+    else:
+        return False
+    return True
+
+
+def _says_how_it_is(turn: Turn, text: str, understood: Understood) -> bool:
+    """In an emergency: the buttons, typed. A cry for help alone is no news by then."""
+    told = {*understood.symptoms, *(sign.code for sign in understood.others)} - {signs.HELP}
+    if told or understood.readings or _may_be_severe(turn, text, understood):
+        return False
+    return _help_by_word(turn, text) or alarm_answers.patient_remarked(turn, understood.remarks)
 
 
 def _help_by_word(turn: Turn, text: str) -> bool:
@@ -238,7 +268,7 @@ def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
     asked = {turn.state.joining, turn.state.asking.removeprefix("set:")}
     if JoinStep.NUMBER in asked and text.strip().isdigit():
         return False
-    return any(danger.is_severe(p.systolic, p.diastolic) for p in understood.possible)
+    return any(turn.limits.is_severe(p.systolic, p.diastolic) for p in understood.possible)
 
 
 def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
@@ -335,6 +365,8 @@ def _reply(turn: Turn, source: Source, understood: Understood, taken: Taken) -> 
     waiting = turn.state.in_doubt
     if taken.nothing_to_change:
         turn.say(line("correct.nothing"))
+    elif taken.marked:
+        clinic_talk.marked(turn, taken.marked)
     elif taken.replaced:
         _say_replaced(turn, taken)
         added = replace(taken, kept=taken.kept[len(taken.replaced) :])
@@ -354,8 +386,11 @@ def _reply(turn: Turn, source: Source, understood: Understood, taken: Taken) -> 
 
 
 def _reply_to_readings(turn: Turn, taken: Taken, symptoms: tuple[str, ...], source: Source) -> None:
-    fresh = [r for r in taken.kept if keeping.is_fresh(r, source.written_at)]
-    earlier = tuple(r for r in taken.kept if r not in fresh)
+    clinic, home = at_clinic(taken.kept), at_home(taken.kept)
+    fresh = [r for r in home if keeping.is_fresh(r, source.written_at)]
+    earlier = tuple(r for r in home if r not in fresh)
+    if clinic:
+        clinic_talk.came(turn, clinic, symptoms, source)
     if earlier:
         replies.kept_for_earlier(turn, earlier)
     if fresh:
@@ -366,7 +401,7 @@ def _say_replaced(turn: Turn, taken: Taken) -> None:
     for before, after in taken.replaced:
         turn.say(line("correct.done", before=replies.shown(before), after=replies.shown(after)))
     after = taken.replaced[-1][1]
-    if turn.state.occasion is None:
+    if turn.state.occasion is None and after.setting is Setting.HOME:
         occasion = coaching.occasion_of(turn, after)
         if len(occasion.readings) > 1:
             replies.occasion_done(turn, occasion, ())
@@ -384,7 +419,7 @@ def _reply_to_words(turn: Turn, understood: Understood) -> None:
             turn.say(line("medicine.noted"), *((line("medicine.measure"),) if asked else ()))
         case Intent.STOP:
             commands.stop(turn)
-        case _ if escalation.remind_what_is_open(turn):
+        case _ if severe.remind_what_is_open(turn):
             pass
         case Intent.SYMPTOM if understood.symptoms:
             replies.symptoms_noted(turn, understood.symptoms)

@@ -14,7 +14,7 @@ from typing import Final
 from domain import danger
 from domain.events import Do
 from domain.messages import Line, Words, line
-from domain.readings import Occasion, Reading, local_day, occasions, whole
+from domain.readings import Occasion, Reading, at_home, local_day, occasions, whole
 from domain.shown import shown_pair
 from domain.talk.turn import Rows, Turn
 
@@ -28,7 +28,7 @@ def first_kept(turn: Turn, reading: Reading, symptoms: tuple[str, ...]) -> None:
     if danger.is_low(reading.systolic, symptoms):
         lines.append(line("low.today", number=turn.number))
     elif symptoms:
-        lines.append(_symptom_line(turn, symptoms))
+        lines.append(symptom_line(turn, symptoms))
     lines.append(line("reading.wait"))
     turn.say(*lines)
 
@@ -47,7 +47,7 @@ def occasion_done(
     else:
         lines.append(_target_line(turn, systolic, diastolic, plain=not symptoms))
     if symptoms and not low:  # "at the next visit" would take back "today"
-        lines.append(_symptom_line(turn, symptoms))
+        lines.append(symptom_line(turn, symptoms))
     if count == 1 and ended_early:
         lines.append(line("reading.single"))
     lines.extend(_week_lines(turn))
@@ -71,7 +71,7 @@ def symptoms_noted(turn: Turn, symptoms: tuple[str, ...]) -> None:
     if any(danger.is_low(systolic, symptoms) for systolic in recent):
         turn.say(line("low.today", number=turn.number), line("symptom.measure"))
     else:
-        turn.say(_symptom_line(turn, symptoms), line("symptom.measure"))
+        turn.say(symptom_line(turn, symptoms), line("symptom.measure"))
 
 
 def caution_buttons(turn: Turn) -> Rows:
@@ -101,17 +101,20 @@ def _target_line(turn: Turn, systolic: int, diastolic: int, *, plain: bool) -> L
     return line("target.below" if plain else "target.below.symptom", target=shown_target)
 
 
-def _symptom_line(turn: Turn, symptoms: tuple[str, ...]) -> Line:
+def symptom_line(turn: Turn, symptoms: tuple[str, ...]) -> Line:
+    """Symptoms that can wait until the next visit, and what to do if they get worse."""
     words = Words(tuple(f"symptom.{code}" for code in symptoms))
     return line("symptom.next_visit", symptoms=words, number=turn.number)
 
 
 def _week_lines(turn: Turn) -> list[Line]:
-    """This week so far, from Monday on, when there is more than this one occasion."""
+    """This week so far at home, from Monday on, when there is more than this one occasion."""
     zone = turn.patient.zone
     today = turn.local_now.date()
     monday = today - timedelta(days=today.weekday())
-    readings = [k.reading for k in turn.patient.readings if local_day(k.reading.at, zone) >= monday]
+    readings = at_home(
+        k.reading for k in turn.patient.readings if local_day(k.reading.at, zone) >= monday
+    )
     count = len(occasions(readings))
     if count < 2:
         return []

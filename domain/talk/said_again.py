@@ -13,7 +13,7 @@ from domain.events import Situation
 from domain.messages import line
 from domain.outcome import Outgoing
 from domain.people import AlarmStage, ChatId, JoinStep
-from domain.talk import alarm_words, coaching, doubts, escalation, joining
+from domain.talk import alarm_words, coaching, contact_words, doubts, joining, severe
 from domain.talk.turn import Turn
 
 
@@ -28,7 +28,7 @@ def what_is_open(situation: Situation, language: str, now: datetime) -> tuple[Ou
         return ()
     if patient.chat == chat:
         turn = Turn(situation, replace(patient, language=language), now)
-        _to_patient(turn)
+        say_open(turn)
     else:
         contacts = tuple(
             replace(contact, language=language) if contact.chat == chat else contact
@@ -39,11 +39,12 @@ def what_is_open(situation: Situation, language: str, now: datetime) -> tuple[Ou
     return turn.outcome().outgoing
 
 
-def _to_patient(turn: Turn) -> None:
+def say_open(turn: Turn) -> None:
+    """Say what is open to the patient once more: an alarm, a question or a step."""
     alarm = turn.state.alarm
     if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
         alarm_words.emergency(turn, alarm, again=False)
-    elif escalation.remind_what_is_open(turn):
+    elif severe.remind_what_is_open(turn):
         pass
     elif turn.state.joining is not None:
         if turn.state.joining is JoinStep.ADULT:
@@ -61,4 +62,4 @@ def _to_contacts(turn: Turn, chat: ChatId) -> None:
         return
     for contact in turn.patient.contacts:
         if contact.chat == chat and contact.may_be_told and contact.person in alarm.told:
-            alarm_words.call_contact(turn, contact, alarm, update=False)
+            contact_words.call(turn, contact, alarm, update=False)

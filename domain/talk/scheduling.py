@@ -56,7 +56,8 @@ def prompts(turn: Turn) -> dict[Half, time]:
 
 def plan_ahead(turn: Turn) -> datetime | None:
     """Set the standing timers anew. Returns the next prompt's local moment, None if none."""
-    if turn.state.declined or turn.state.paused or turn.state.joined_at is None:
+    state = turn.state
+    if state.declined or state.paused or state.unreachable or state.joined_at is None:
         return None
     turn.set_timer(WEEK, next_sunday(turn))
     plan = turn.state.plan

@@ -12,17 +12,18 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from domain import danger
+from domain.danger import Limits
 from domain.people import AlarmStage, MessageRef, Note, NoteKind
 from domain.readings import Reading
 from domain.talk.turn import Turn
-from domain.understanding.result import Understood
+from domain.understanding.result import Earlier, Understood
 
 Pair = tuple[int | None, int | None]
 
 #: A sign that the person said yes to without naming it.
 SIGN: Final = "sign"
-#: With a severe reading these make an emergency, also when they were told earlier in the day.
-WITH_SEVERE: Final = danger.SEVERE_SYMPTOMS | danger.RED_FLAGS | danger.MORE_RED_FLAGS | {SIGN}
+#: A cry for help without a named sign.
+HELP: Final = "x_help"
 #: A symptom told so long before a severe reading counts as together with it.
 SYMPTOM_IN_FORCE: Final = timedelta(hours=24)
 #: A reading this much older than its message calls nobody by its number alone.
@@ -38,6 +39,7 @@ class Told:
     pairs: tuple[Pair, ...] = ()  #: fresh readings, and all that a doubt may mean
     kept: tuple[Reading, ...] = ()  #: those of them that are kept and were measured now
     symptoms: tuple[str, ...] = ()
+    earlier: tuple[Earlier, ...] = ()  #: red flags of an earlier day that are gone
     denies_all: bool = False
 
 
@@ -60,14 +62,14 @@ def told_by(
         pairs=(*sure, *found, *doubtful),
         kept=kept,
         symptoms=understood.symptoms,
+        earlier=tuple(sign for sign in understood.earlier if not sign.theirs),
         denies_all=understood.denies_all,
     )
 
 
-def in_force_red(symptoms: Iterable[str]) -> tuple[str, ...]:
-    """The red flags among symptoms."""
-    flags = danger.RED_FLAGS | danger.MORE_RED_FLAGS
-    return tuple(code for code in symptoms if code in flags)
+def in_force_red(symptoms: Iterable[str], limits: Limits = danger.ADULT) -> tuple[str, ...]:
+    """The red flags among symptoms, by the limits of whom they concern."""
+    return tuple(code for code in symptoms if code in limits.red_flags)
 
 
 def symptoms_in_force(turn: Turn, told: Told) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Final
 
 from domain.danger import Limits, limits
 from domain.emergency_numbers import emergency_number
@@ -48,6 +48,9 @@ from domain.understanding import Understood, nearest_language, understand_any
 
 Rows = tuple[tuple[Button, ...], ...]
 
+#: A message that is answered later than this is answered with the delay said. Common practice.
+LATE_AFTER: Final = timedelta(minutes=5)
+
 
 class Turn:
     """One event on its way to an `Outcome`. `now` is the event's moment, aware."""
@@ -56,6 +59,7 @@ class Turn:
         self.situation = situation
         self.patient = patient
         self.now = now
+        self.written_at = now  #: the platform's date of the message that is answered
         self._before = patient
         self._facts: list[Fact] = []
         self._timers: list[TimerChange] = []
@@ -261,6 +265,7 @@ class Turn:
         return Button(label=line(label, **values), action=action)
 
     def outcome(self) -> Outcome:
+        self._say_if_late()
         changed = self.patient.state != self._before.state
         return Outcome(
             patient=self.patient if changed else None,
@@ -268,6 +273,19 @@ class Turn:
             timers=tuple(self._timers),
             outgoing=tuple(self._outgoing),
         )
+
+    def _say_if_late(self) -> None:
+        """An answer that comes late says so, right under its heading."""
+        chat = self.situation.actor.chat
+        if self.now - self.written_at <= LATE_AFTER or chat is None:
+            return
+        for place, outgoing in enumerate(self._outgoing):
+            if outgoing.chat == chat and outgoing.lines:
+                late = line("late", at=self.written_at.astimezone(self.patient.zone))
+                head = 1 if outgoing.rank is Rank.ALARM else 0
+                lines = (*outgoing.lines[:head], late, *outgoing.lines[head:])
+                self._outgoing[place] = replace(outgoing, lines=lines)
+                return
 
 
 def names(contacts: tuple[Contact, ...]) -> str:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+from domain import alarm_table
 from domain.events import Said
 from domain.people import AlarmStage, Consent, MessageRef
-from domain.talk import escalation
 from tests.domain.conftest import CARER, CARER_CHAT, PATIENT_CHAT, Stage
 
 
@@ -37,7 +37,7 @@ def test_help_is_not_asked_for_without_end(stage: Stage) -> None:
 
     stage.passes(hours=23)
 
-    assert stage.heard().count("emergency.check") == escalation.MOST_CHECKS
+    assert stage.heard().count("emergency.check") == alarm_table.MOST_CHECKS
 
 
 def test_somebody_who_waits_for_consent_can_be_told_at_once(stage: Stage) -> None:

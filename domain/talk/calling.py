@@ -1,0 +1,105 @@
+"""The people who are called in an alarm: in rounds until one answers, and then held to it.
+
+Nobody without the patient's consent is told anything. "I will see to it" ends the calling
+for a while only: whoever said so is asked whether they are there, and without an answer
+everybody is called again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from domain import alarm_table
+from domain.people import Alarm, AlarmStage, Contact
+from domain.talk import alarm_words, contact_words
+from domain.talk.callers import called_now
+from domain.talk.turn import Turn
+
+
+def call(turn: Turn, *, update: bool = False) -> None:
+    """One round: everybody who may be told and has not said that they cannot.
+
+    News goes to all of them, and so does every round when nobody is left who can.
+    """
+    alarm = _open(turn)
+    everybody = called_now(turn)
+    able = tuple(c for c in everybody if c.person not in alarm.unable)
+    told = everybody if update else able or everybody
+    for contact in told:
+        contact_words.call(turn, contact, alarm, update=update)
+    _note_told(turn, alarm, told, rounds=alarm.rounds + 1)
+
+
+def tell(turn: Turn, why: str) -> None:
+    """Tell everybody who may be told of a severe reading or a sign that has passed."""
+    alarm = _open(turn)
+    told = called_now(turn)
+    for contact in told:
+        contact_words.severe(turn, contact, alarm, why)
+    _note_told(turn, alarm, told, rounds=alarm.rounds)
+
+
+def _note_told(turn: Turn, alarm: Alarm, told: tuple[Contact, ...], rounds: int) -> None:
+    persons = tuple(dict.fromkeys((*alarm.told, *(contact.person for contact in told))))
+    turn.change(alarm=replace(alarm, told=persons, rounds=rounds))
+
+
+def again_fell(turn: Turn) -> None:
+    """Nobody has answered yet: call again, and tell the person how it stands."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage is not AlarmStage.EMERGENCY or alarm.answered_by:
+        return
+    call(turn)
+    alarm = _open(turn)
+    alarm_words.nobody_answered(turn, alarm)
+    turn.set_after(alarm_table.AGAIN.key, alarm_table.next_call_after(alarm.rounds))
+
+
+def answered(turn: Turn, contact: Contact) -> None:
+    """A contact will see to it: everybody sees who, and later they are asked how it went."""
+    alarm = _open(turn)
+    persons = tuple(dict.fromkeys((*alarm.answered_by, contact.person)))
+    unable = tuple(person for person in alarm.unable if person != contact.person)
+    alarm = replace(alarm, answered_by=persons, unable=unable)
+    turn.change(alarm=alarm)
+    contact_words.answers(turn, alarm, contact)
+    if alarm.stage is AlarmStage.EMERGENCY:
+        turn.cancel(alarm_table.AGAIN.key, alarm_table.CHASED.key)
+        turn.set_after(alarm_table.CHASE.key, alarm_table.CHASE.after)
+
+
+def cannot(turn: Turn, contact: Contact) -> None:
+    """A contact cannot help: the person and the others see it, and calling goes on."""
+    alarm = _open(turn)
+    still = tuple(person for person in alarm.answered_by if person != contact.person)
+    unable = tuple(dict.fromkeys((*alarm.unable, contact.person)))
+    alarm = replace(alarm, answered_by=still, unable=unable)
+    turn.change(alarm=alarm)
+    contact_words.cannot(turn, alarm, contact)
+    if alarm.stage is AlarmStage.EMERGENCY and not still:
+        turn.cancel(alarm_table.CHASE.key, alarm_table.CHASED.key)
+        turn.set_after(alarm_table.AGAIN.key, alarm_table.AGAIN.after)
+
+
+def chase_fell(turn: Turn) -> None:
+    """Whoever said that they will see to it is asked whether they are there."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage is not AlarmStage.EMERGENCY or not alarm.answered_by:
+        return
+    contact_words.chase(turn, alarm)
+    turn.set_after(alarm_table.CHASED.key, alarm_table.CHASED.after)
+
+
+def chased_fell(turn: Turn) -> None:
+    """No answer to that either: nobody is seeing to it for all that is known."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage is not AlarmStage.EMERGENCY or not alarm.answered_by:
+        return
+    turn.change(alarm=replace(alarm, answered_by=(), rounds=0))
+    again_fell(turn)
+
+
+def _open(turn: Turn) -> Alarm:
+    alarm = turn.state.alarm
+    assert alarm is not None, "called only while an alarm is open"
+    return alarm

@@ -1,0 +1,197 @@
+"""What is said to the person while an alarm is no emergency: asked, resting, today, passed.
+
+Keys with their values; the number to call stands in each. Pressures in mmHg.
+"""
+
+from __future__ import annotations
+
+from domain import danger
+from domain.alarm_table import AlarmStage
+from domain.events import Do
+from domain.messages import Line, line
+from domain.outcome import Rank
+from domain.people import Alarm
+from domain.readings import Reading
+from domain.talk import contact_words
+from domain.talk.alarm_shown import (
+    shown_pairs,
+    shown_readings,
+    symptom_words,
+    will_be_called,
+)
+from domain.talk.turn import Turn, names, person_name
+
+
+def signs(turn: Turn) -> Line:
+    """The signs that are asked about."""
+    return line("severe.signs.pregnant" if turn.profile.pregnant else "severe.signs")
+
+
+def ask_symptoms(turn: Turn, alarm: Alarm, *, again: bool, shown: Reading | None = None) -> None:
+    """The symptom question, with the number already shown."""
+    number = shown_pairs([(shown.systolic, shown.diastolic)] if shown else alarm.readings)
+    turn.say(
+        line("severe.ask.again" if again else "severe.ask", shown=number),
+        *_reported(turn, alarm),
+        signs(turn),
+        line("severe.if_sign", number=turn.number),
+        buttons=(
+            (turn.button("button.no_signs", Do.SYMPTOMS_NONE),),
+            (turn.button("button.signs", Do.SYMPTOMS_YES),),
+            (turn.button("button.slip", Do.SLIP),),
+        ),
+        rank=Rank.ALARM,
+    )
+
+
+def _reported(turn: Turn, alarm: Alarm) -> tuple[Line, ...]:
+    """Who sent the number, where it was not the person."""
+    if alarm.reported_by is None:
+        return ()
+    return (line("severe.reported", by=person_name(turn.patient, alarm.reported_by)),)
+
+
+def what_is_open(turn: Turn, alarm: Alarm) -> None:
+    """What an open alarm waits for, said again instead of anything else."""
+    match alarm.stage:
+        case AlarmStage.ASKED:
+            ask_symptoms(turn, alarm, again=True)
+        case AlarmStage.LASTING:
+            ask_if_worse(turn, alarm)
+        case AlarmStage.PASSED:
+            be_seen_today(turn, alarm)
+        case AlarmStage.TODAY:
+            _today(turn, line("severe.still", shown=shown_pairs(alarm.readings[-1:])))
+        case _:
+            turn.say(line("severe.go_on"), rank=Rank.ALARM)
+
+
+def severe_seen(turn: Turn, alarm: Alarm) -> None:
+    """They said in the same message that there is no sign."""
+    turn.say(line("severe.seen", shown=shown_pairs(alarm.readings)), rank=Rank.ALARM)
+
+
+def rest_then_repeat(turn: Turn, alarm: Alarm) -> None:
+    turn.say(
+        line("severe.rest", shown=shown_pairs(alarm.readings)),
+        line("severe.if_starts", number=turn.number),
+        buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
+        rank=Rank.ALARM,
+    )
+
+
+def measure_again(turn: Turn) -> None:
+    turn.say(line("severe.measure"), rank=Rank.ALARM)
+
+
+def one_of_two(turn: Turn, last: Reading) -> None:
+    turn.say(line("severe.one_of_two", shown=shown_pairs([(last.systolic, last.diastolic)])))
+
+
+def today(turn: Turn, pair: tuple[Reading, ...]) -> None:
+    """Still severe, no sign: a doctor or nurse today."""
+    _today(turn, line("severe.still", shown=shown_readings(pair)))
+
+
+def same_day(turn: Turn, alarm: Alarm) -> None:
+    """High by the limits of pregnancy: the maternity unit today."""
+    _today(turn, line("severe.pregnant", shown=shown_pairs(alarm.readings)))
+
+
+def _today(turn: Turn, seen: Line) -> None:
+    turn.say(
+        line("severe.today.pregnant" if turn.profile.pregnant else "severe.today"),
+        seen,
+        *_where_today(turn),
+        line("severe.if_starts", number=turn.number),
+        buttons=(
+            (turn.button("button.signs", Do.SYMPTOMS_YES),),
+            (turn.button("button.seen", Do.SEEN),),
+        ),
+        rank=Rank.ALARM,
+    )
+
+
+def _where_today(turn: Turn) -> tuple[Line, ...]:
+    """Whom to phone, and when the practice is closed."""
+    return (line("severe.today.do"),)
+
+
+def lower_now(turn: Turn, pair: tuple[Reading, ...]) -> None:
+    """The second pair is below the limits: lower, which may still be high."""
+    high = any(danger.STILL_HIGH.reached_by(r.systolic, r.diastolic) for r in pair)
+    turn.say(
+        line("severe.lower.high" if high else "severe.lower", shown=shown_readings(pair)),
+        line("severe.next_visit"),
+        line("severe.if_starts", number=turn.number),
+        line("caution.short"),
+    )
+
+
+def pair_overdue(turn: Turn) -> None:
+    turn.say(line("severe.overdue"), rank=Rank.ALARM)
+
+
+def told_unanswered(turn: Turn, alarm: Alarm) -> None:
+    """No answer to the symptom question: to whom a message was sent."""
+    _who_was_told(turn, alarm, "severe.told_unanswered")
+
+
+def told_no_pair(turn: Turn, alarm: Alarm) -> None:
+    """No second pair: to whom a message was sent."""
+    _who_was_told(turn, alarm, "severe.told_no_pair")
+
+
+def _who_was_told(turn: Turn, alarm: Alarm, key: str) -> None:
+    told = will_be_called(turn, alarm)
+    who = line(key, names=names(told)) if told else line("severe.nobody_to_tell")
+    turn.say(who, line("severe.if_starts", number=turn.number), rank=Rank.ALARM)
+
+
+# --- signs that are long-standing or gone
+
+
+def ask_if_worse(turn: Turn, alarm: Alarm) -> None:
+    """The number at once, and whether it is worse than usual."""
+    turn.say(
+        line("lasting.call", number=turn.number),
+        line("seen.symptoms", symptoms=symptom_words(alarm.symptoms)),
+        line("lasting.ask"),
+        buttons=(
+            (turn.button("button.worse", Do.WORSE),),
+            (turn.button("button.as_usual", Do.AS_USUAL),),
+            (turn.button("button.not_sure", Do.WORSE),),
+        ),
+        rank=Rank.ALARM,
+    )
+
+
+def be_seen_today(turn: Turn, alarm: Alarm) -> None:
+    """A sign of danger that is gone: seen today, and the number if it comes back."""
+    told = will_be_called(turn, alarm)
+    symptoms = symptom_words(alarm.symptoms)
+    turn.say(
+        line("severe.today"),
+        line("passed.seen", symptoms=symptoms),
+        *_where_today(turn),
+        line("passed.back", number=turn.number),
+        *((line("passed.telling", names=names(told)),) if told else ()),
+        buttons=((turn.button("button.seen", Do.SEEN),),),
+        rank=Rank.ALARM,
+    )
+
+
+def ask_if_seen(turn: Turn, alarm: Alarm) -> None:
+    """Hours later: has a doctor or nurse heard of it?"""
+    turn.say(
+        line("doctor.asked"),
+        line("severe.if_starts", number=turn.number),
+        buttons=((turn.button("button.seen", Do.SEEN),),),
+        rank=Rank.ALARM,
+    )
+
+
+def seen_by_a_doctor(turn: Turn, alarm: Alarm) -> None:
+    """What the doctor or nurse says comes first; the reading stays open all the same."""
+    turn.say(line("doctor.noted"), line("severe.if_starts", number=turn.number))
+    contact_words.to_those_told(turn, alarm, line("contact.seen_open", name=turn.patient.name))

@@ -22,7 +22,7 @@ from domain.evidence.quality import Kind
 from domain.evidence.record import quality_of
 from domain.messages import Line, line
 from domain.people import Note, NoteKind
-from domain.readings import Arm, CameAs, Half, Reading, half_of, local_day
+from domain.readings import Arm, CameAs, Half, Reading, at_clinic, at_home, half_of, local_day
 from domain.record_quality import Quality
 from domain.report_evidence import ReportEvidence, report_evidence
 from domain.shown import (
@@ -111,19 +111,18 @@ def report_view(
     made: datetime,
     asked: int | None = None,
     notes: Iterable[Note] = (),
-    office: Sequence[Reading] = (),
     invented: bool = False,
 ) -> ReportView:
     """The local days from `first_day` to `last_day`, both included.
 
     Args:
-        readings: any, in any order; other days are passed over.
+        readings: any, in any order; other days are passed over. Those taken at the clinic are
+            in the table and stand beside the average, not in it.
         rule: which average is on the first page. Most rules look at the last week only.
         target: systolic and diastolic in mmHg, both to stay below.
         made: the aware moment at which the report is made.
         asked: occasions asked for in the period; None when nothing was.
         notes: of any kind and time; those of the period that tell of symptoms, alarms, medicine.
-        office: any readings taken at the office; they stand beside the average, not in it.
         invented: the readings are made up, and every page says so.
     """
 
@@ -147,16 +146,16 @@ def report_view(
         occasions=tuple(show_occasion(one, zone) for one in local_occasions(kept, zone)),
         rows=_rows(kept, found, zone),
         told=tuple(told),
-        quality=quality_of(kept, asked=asked),
+        quality=quality_of(at_home(kept), asked=asked),
         evidence=report_evidence(
-            kept,
+            at_home(kept),
             zone=zone,
             target=limits,
             guideline=found.guideline,
             average=overall,
             asked=asked,
             notes=known,
-            office=[r for r in office if inside(r.at)],
+            office=at_clinic(kept),
         ),
         invented=invented,
     )
@@ -215,6 +214,12 @@ def severe_lines(view: ReportView) -> tuple[Line, ...]:
     """How many readings were severe, in the average or not; nothing when none was."""
     count = sum(row.severe for row in view.rows)
     return (line("report.severe.readings", count=count),) if count else ()
+
+
+def clinic_lines(view: ReportView) -> tuple[Line, ...]:
+    """How many readings were taken at the clinic; nothing when none was."""
+    count = sum(row.left_out is Why.CLINIC for row in view.rows)
+    return (line("report.clinic.readings", count=count),) if count else ()
 
 
 def quality_lines(view: ReportView) -> tuple[Line, ...]:

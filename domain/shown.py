@@ -8,7 +8,7 @@ words for every code are in the message catalogues.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from fractions import Fraction
@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 from domain.averaging import LocalOccasion, average, printed
 from domain.averaging_rules import RULES
 from domain.danger import LOW_SYSTOLIC, STILL_HIGH, is_severe
-from domain.readings import Half, Reading, whole
+from domain.readings import Half, Reading, Setting, at_clinic, whole
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -75,11 +75,17 @@ A_LITTLE: Final = Pair(10, 5)
 
 
 def local_occasions(readings: Iterable[Reading], zone: ZoneInfo) -> tuple[LocalOccasion, ...]:
-    """Every occasion of the readings as it was in `zone`, oldest first, repeats left out.
+    """Every occasion at home as it was in `zone`, oldest first, repeats left out.
 
     As `averaging` sees them under its rule that keeps every reading.
     """
     return average(tuple(readings), RULES["all"], zone).used
+
+
+def clinic_occasions(readings: Iterable[Reading], zone: ZoneInfo) -> tuple[LocalOccasion, ...]:
+    """The same of what was taken at the clinic, which the rules leave out."""
+    taken = (replace(reading, setting=Setting.HOME) for reading in at_clinic(readings))
+    return local_occasions(taken, zone)
 
 
 def show_occasion(found: LocalOccasion, zone: ZoneInfo) -> ShownOccasion:

@@ -24,6 +24,7 @@ from domain.shown import (
     Pair,
     ShownMean,
     ShownOccasion,
+    clinic_occasions,
     compare,
     local_occasions,
     mean_of,
@@ -67,6 +68,7 @@ class WeekView:
     lowest: ShownOccasion | None
     asked: int | None  #: occasions asked for in this week; None when nothing was
     symptoms: tuple[str, ...]  #: codes told in this week, in that order, each once
+    at_clinic: tuple[ShownOccasion, ...]  #: taken at the clinic: in no mean and on no day
     invented: bool
 
     @property
@@ -106,7 +108,7 @@ def week_view(
 
     Args:
         readings: any, in any order; those of other days are passed over. An occasion lies
-            on the day of its first reading.
+            on the day of its first reading. Those taken at the clinic stand beside the days.
         target: systolic and diastolic in mmHg, both to stay below.
         today: the local date on which the picture is made; days after it are not missing.
             None when the week is over.
@@ -115,7 +117,9 @@ def week_view(
         invented: the readings are made up, and the picture says so.
     """
     dates = [first_day + timedelta(days=n) for n in range(DAYS_OF_A_WEEK)]
-    kept = [found for found in local_occasions(readings, zone) if found.day in dates]
+    every = tuple(readings)
+    kept = [found for found in local_occasions(every, zone) if found.day in dates]
+    elsewhere = [found for found in clinic_occasions(every, zone) if found.day in dates]
     days = tuple(_day(day, [o for o in kept if o.day == day], zone, today) for day in dates)
     shown = [occasion for day in days for occasion in day.occasions]
     average = mean_of(kept)
@@ -132,6 +136,7 @@ def week_view(
         lowest=min(shown, key=lambda o: o.value, default=None),
         asked=asked,
         symptoms=_symptoms_of(notes, dates, zone),
+        at_clinic=tuple(show_occasion(occasion, zone) for occasion in elsewhere),
         invented=invented,
     )
 
@@ -179,6 +184,12 @@ def target_line(view: WeekView) -> Line:
     return line("week.target", target=str(view.target))
 
 
+def clinic_line(view: WeekView) -> Line:
+    """What was taken at the clinic in this week, of which there must be something."""
+    values = ", ".join(str(occasion.value) for occasion in view.at_clinic)
+    return line("week.clinic", values=values)
+
+
 def symptoms_line(view: WeekView, *, most: int | None = None) -> Line:
     """The symptoms told in this week, of which there must be one.
 
@@ -214,6 +225,8 @@ def caption(view: WeekView, name: str) -> tuple[Line, ...]:
         lines += [_day_in_words(day) for day in view.days if not day.coming]
     if view.severe:
         lines.append(line("week.caption.severe"))
+    if view.at_clinic:
+        lines.append(clinic_line(view))
     if view.symptoms:
         lines.append(symptoms_line(view))
     lines.append(line("week.caution"))

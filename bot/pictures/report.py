@@ -20,6 +20,7 @@ from domain.report import (
     ReportView,
     Row,
     caution_lines,
+    clinic_lines,
     enough_lines,
     pair_of,
     record_lines,
@@ -78,7 +79,7 @@ def _average(view: ReportView, say: Saying) -> dict[str, object]:
         "target": say("report.target", target=str(view.target)),
         "enough": view.average.enough,
         "verdict": " ".join(say.all(enough_lines(view))),
-        "lines": [*_rule_lines(view, say), *say.all(severe_lines(view))],
+        "lines": [*_rule_lines(view, say), *say.all((*severe_lines(view), *clinic_lines(view)))],
         "head": [
             say(f"report.column.{column}")
             for column in ("part", "pressure", "pulse", "occasions", "readings")

@@ -19,6 +19,7 @@ from domain.week import (
     WeekView,
     against_line,
     average_of,
+    clinic_line,
     symptoms_line,
     target_line,
 )
@@ -137,6 +138,8 @@ def _notes(view: WeekView) -> list[Line]:
         found.append(line("week.several"))
     if view.severe:
         found.append(line("week.severe"))
+    if view.at_clinic:
+        found.append(clinic_line(view))
     if view.symptoms:
         found.append(symptoms_line(view, most=_MOST_SYMPTOMS))
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from random import Random
 from zoneinfo import ZoneInfo
@@ -20,7 +21,7 @@ from domain.averaging_rules import RULES
 from domain.messages import line
 from domain.people import Note, NoteKind
 from domain.plans import PlanKind
-from domain.readings import Arm, Mmhg, Reading
+from domain.readings import Arm, Mmhg, Reading, Setting
 from domain.report import ReportView, report_view
 from domain.report_evidence import doubt_lines, explained
 
@@ -55,6 +56,8 @@ def rough_report() -> ReportView:
                 low = Mmhg(round(0.6 * systolic))
                 readings.append(Reading(systolic=top, diastolic=low, at=at, arm=arm))
     begun = datetime.combine(first + timedelta(days=changed), time(9), LISBON)
+    visits = [reading(day, 11, 165, 95, minute) for day in (3, 17) for minute in (0, 2)]
+    readings += [replace(one, setting=Setting.CLINIC) for one in visits]
     return report_view(
         readings,
         zone=LISBON,
@@ -65,7 +68,6 @@ def rough_report() -> ReportView:
         made=MADE,
         asked=300,
         notes=(Note(kind=NoteKind.PLAN, at=begun, code=PlanKind.NEW_TABLETS_WEEK),),
-        office=[reading(day, 11, 165, 95, minute) for day in (3, 17) for minute in (0, 2)],
         invented=True,
     )
 

@@ -11,9 +11,11 @@ from domain.understanding.lexicon_data import ENGLISH, languages, nearest_langua
 from domain.understanding.result import (
     Change,
     Doubt,
+    Earlier,
     Found,
     Intent,
     Possible,
+    Remark,
     Sign,
     Understood,
 )
@@ -24,9 +26,11 @@ __all__ = [
     "ENGLISH",
     "Change",
     "Doubt",
+    "Earlier",
     "Found",
     "Intent",
     "Possible",
+    "Remark",
     "Sign",
     "Understood",
     "languages",

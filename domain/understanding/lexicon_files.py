@@ -16,15 +16,15 @@ from domain.understanding.matching import Matcher
 from domain.understanding.patterns import Pattern, Slots, read_pattern
 from domain.understanding.spelling import SpellingHabits
 
-_PARTS: Final = ("symptoms", "context", "intents", "setting")
+_PARTS: Final = ("symptoms", "context", "intents", "remarks", "setting")
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One pattern's owner: a sign, what takes a wording out of it, a cue, or an intent."""
 
-    kind: str  #: "sign", "unless", "intent", or the kind of a cue ("deny", "past", …)
-    code: str  #: of the sign or intent; of a cue its kind again
+    kind: str  #: "sign", "unless", "intent", "remark", "ago", or the kind of a cue ("deny", …)
+    code: str  #: of the sign, intent or remark; hours of "ago"; of a cue its kind again
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ def lexicon(language: str = ENGLISH) -> Lexicon:
             patterns += read_pattern(source, len(rules) - 1, slots)
     named = {name: slots.number_of(f"<{name}>") for name in NAMED_GROUPS}
     signs = parts["symptoms"]["sign"]
-    heavy = {"sign", "intent"}
+    heavy = {"sign", "excused", "intent"}
     light = frozenset(i for i, rule in enumerate(rules) if rule.kind not in heavy)
     return Lexicon(
         matcher=Matcher(
@@ -117,8 +117,15 @@ def _sources(
         found.append(("sign", sign["code"], sign, "patterns"))
         if "unless" in sign:
             found.append(("unless", sign["code"], sign, "unless"))
+        if "excused" in sign:
+            found.append(("excused", sign["code"], sign, "excused"))
     found += [(cue["kind"], cue["kind"], cue, "patterns") for cue in parts["context"]["cue"]]
     found += [("intent", i["code"], i, "patterns") for i in parts["intents"]["intent"]]
+    for remark in parts["remarks"]["remark"]:
+        found.append(("remark", remark["code"], remark, "patterns"))
+        if "unless" in remark:
+            found.append(("unless_remark", remark["code"], remark, "unless"))
+    found += [("ago", str(ago["hours"]), ago, "patterns") for ago in parts["remarks"]["ago"]]
     for setting in parts["setting"]["setting"]:
         found.append(("setting", setting["code"], setting, "patterns"))
         if "unless" in setting:
@@ -129,6 +136,7 @@ def _sources(
 def _examples(parts: Mapping[str, Mapping[str, Any]]) -> list[Example]:
     entries = [("sign", sign) for sign in parts["symptoms"]["sign"]]
     entries += [("intent", intent) for intent in parts["intents"]["intent"]]
+    entries += [("remark", remark) for remark in parts["remarks"]["remark"]]
     entries += [("setting", setting) for setting in parts["setting"]["setting"]]
     return [
         Example(kind, entry["code"], text, expected)

@@ -23,6 +23,25 @@ class Doubt(StrEnum):
     AMBIGUOUS = "ambiguous"
 
 
+class Remark(StrEnum):
+    """What a message says of an alarm, or of those who help, apart from signs and numbers."""
+
+    REFUSES_HELP = "refuses_help"  #: "I don't want help", "no ambulance please"
+    NOT_REAL = "not_real"  #: "it was a joke", "only testing", "false alarm"
+    SLIP = "slip"  #: "typing slip": a number or word was typed wrong
+    IS_OVER = "is_over"  #: "it has passed", "I'm fine now"
+    NOT_OVER = "not_over"  #: "it is not gone", "no better"
+    AMBULANCE_CALLED = "ambulance_called"  #: "I've called 112", "they are on their way"
+    AMBULANCE_HERE = "ambulance_here"  #: "the paramedics are here", "I am in hospital"
+    SOMEONE_HERE = "someone_here"  #: "my daughter is here": said by the one who needs help
+    ON_THE_WAY = "on_the_way"  #: "I'm on my way", "I'll go round"
+    IS_THERE = "is_there"  #: "I'm with her now"
+    WILL_SEE_TO_IT = "will_see_to_it"  #: "leave it to me", "I'll ring her"
+    CANNOT_COME = "cannot_come"  #: "I'm too far away", "I can't get there"
+    CANNOT_REACH = "cannot_reach"  #: "she does not answer the phone"
+    FELL = "fell"  #: "she fell", "I have had a fall"
+
+
 class Intent(StrEnum):
     CORRECTION = "correction"
     READING = "reading"
@@ -73,6 +92,17 @@ class Sign:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Earlier:
+    """A red flag of an earlier day: no longer present, but it may have to be seen today."""
+
+    code: str
+    span: Span
+    #: How long ago at the least, counted from `now`; None when the words do not say.
+    ago: timedelta | None = None
+    theirs: bool = False  #: of somebody else
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """Single numbers of the last reading that a correction replaces; None stays as it was.
 
@@ -102,6 +132,9 @@ class Understood:
     change: Change | None = None
     #: Pairs that the message gives and takes back itself, as typed: "200/100, sorry, 120/80".
     taken_back: tuple[tuple[int, int], ...] = ()
+    #: Red flags that were there on an earlier day and are not now, in the order of the text.
+    earlier: tuple[Earlier, ...] = ()
+    remarks: tuple[Remark, ...] = ()  #: each once, in the order of the text
     #: Where the reading of an earlier message was taken: "that was at the doctor's".
     setting_said: Setting | None = None
     postponed: timedelta | None = None  #: "in 20 minutes"; None when no time was given

@@ -7,7 +7,7 @@ What a wording says is decided in `context.py` and `owners.py`; the wordings are
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum, auto
 
@@ -24,13 +24,15 @@ from domain.understanding.context import (
 from domain.understanding.lexicon_files import Lexicon
 from domain.understanding.matching import Hits, Match
 from domain.understanding.owners import Owner, owner
-from domain.understanding.result import Sign
+from domain.understanding.result import Earlier, Sign
 
 _FLAGS = RED_FLAGS | MORE_RED_FLAGS
 #: What matters when it is told of somebody else: a carer may speak of the patient.
 _TOLD_OF_OTHERS = _FLAGS | SEVERE_SYMPTOMS
 #: What happened today is told of although it is over; so are fainting and seizure, as red flags.
 _EVENTS = frozenset({"vomiting", "nosebleed"})
+#: What cannot be told of as gone or denied as a symptom is: a cry for help that is not meant.
+_NO_SYMPTOM = frozenset({"x_help"})
 #: What a sign is when another sentence calls it the worst ever ("My head! Worst ever").
 _AT_WORST = {"headache": "worst_headache"}
 
@@ -39,8 +41,13 @@ class _Status(Enum):
     PRESENT = auto()
     DENIED = auto()
     OTHERS = auto()
+    EARLIER = auto()
+    OTHERS_EARLIER = auto()
     NOT_NOW = auto()
     NOBODY_NOW = auto()  #: denied, past or only supposed of somebody else
+
+
+_OF_NOBODY_HERE = frozenset({_Status.OTHERS, _Status.OTHERS_EARLIER, _Status.NOBODY_NOW})
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +58,7 @@ class SymptomsRead:
     denied: tuple[str, ...]
     others: tuple[Sign, ...]
     denies_all: bool
+    earlier: tuple[Earlier, ...]  #: red flags of an earlier day; how long ago is not yet told
     mentioned: bool  #: a symptom of the writer was named, whether it is there or not
 
 
@@ -60,21 +68,25 @@ def read_symptoms(
     """Judge every wording of a sign among `matches`, the patterns found in `words`."""
     scene = _scene(words, hits, matches, lexicon)
     if not scene.found:
-        return SymptomsRead((), (), (), _all_clear(scene), bool(scene.cues("mention")))
+        return SymptomsRead((), (), (), _all_clear(scene), (), bool(scene.cues("mention")))
     present: list[Sign] = []
     others: list[Sign] = []
+    earlier: list[Earlier] = []
     no: list[str] = []
     mentioned = False
     for match in scene.found:
         code = lexicon.rules[match.rule].code
         status, sign = _judge(scene, match, code)
-        mentioned = mentioned or status not in {_Status.OTHERS, _Status.NOBODY_NOW}
+        mentioned = mentioned or (status not in _OF_NOBODY_HERE and code not in _NO_SYMPTOM)
         if status is _Status.PRESENT:
             present.append(sign)
         elif status is _Status.DENIED:
             no.append(code)
         elif status is _Status.OTHERS and code in _TOLD_OF_OTHERS:
             others.append(sign)
+        elif status in {_Status.EARLIER, _Status.OTHERS_EARLIER} and code in _FLAGS:
+            theirs = status is _Status.OTHERS_EARLIER
+            earlier.append(Earlier(code=code, span=sign.span, theirs=theirs))
     if scene.cues("worst"):
         present = [replace(sign, code=_AT_WORST.get(sign.code, sign.code)) for sign in present]
     signs = _special_before_general(_surest(present), lexicon)
@@ -84,6 +96,7 @@ def read_symptoms(
         denied=tuple(dict.fromkeys(code for code in no if code not in codes)),
         others=_surest(others),
         denies_all=not signs and _all_clear(scene),
+        earlier=_once(e for e in earlier if e.theirs or e.code not in codes),
         mentioned=mentioned or bool(scene.cues("mention")),
     )
 
@@ -93,7 +106,7 @@ def _scene(words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon)
     for match in matches:
         by_kind[lexicon.rules[match.rule].kind].append(match)
     sparing: dict[int, list[tuple[str, Match]]] = defaultdict(list)
-    for match in (*by_kind["figure"], *by_kind["unless"]):
+    for match in (*by_kind["figure"], *by_kind["unless"], *by_kind["excused"]):
         for i in match.core:
             sparing[i].append((lexicon.rules[match.rule].code, match))
     found = [
@@ -128,7 +141,8 @@ def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:
     if answer is Answer.YES:
         return (not_now if whose is Owner.OTHER else _Status.DENIED), sign
     if of_an_earlier_day(scene, match):
-        return not_now, sign
+        theirs = whose is Owner.OTHER
+        return (_Status.OTHERS_EARLIER if theirs else _Status.EARLIER), sign
     if whose is Owner.OTHER:
         return _Status.OTHERS, sign
     gone = has_gone(scene, match)
@@ -136,6 +150,14 @@ def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:
         return _Status.NOT_NOW, sign
     unsure = answer is Answer.UNSURE or whose is Owner.OPEN
     return _Status.PRESENT, Sign(code=code, span=span, passed=gone, unsure=unsure)
+
+
+def _once(earlier: Iterable[Earlier]) -> tuple[Earlier, ...]:
+    """One for each code and owner, the first."""
+    first: dict[tuple[str, bool], Earlier] = {}
+    for one in earlier:
+        first.setdefault((one.code, one.theirs), one)
+    return tuple(first.values())
 
 
 def _surest(signs: Sequence[Sign]) -> tuple[Sign, ...]:

@@ -6,18 +6,20 @@ from datetime import datetime
 from typing import Final
 
 from domain.understanding.clauses import split_words
+from domain.understanding.how_long_ago import with_ages
 from domain.understanding.intents import choose_intent, intent_cues
 from domain.understanding.lexicon_data import ENGLISH
 from domain.understanding.lexicon_files import lexicon
 from domain.understanding.pauses import pause
 from domain.understanding.reading_text import NumbersRead, read_numbers
+from domain.understanding.remarks import read_remarks
 from domain.understanding.result import Intent, Span, Understood
 from domain.understanding.settings_of import said_setting, with_settings
 from domain.understanding.symptoms import read_symptoms
 from domain.understanding.tokens import tokens
 
-#: A red flag that is something done, not a sign: "took a double dose" tells of medicine.
-_DEEDS: Final = frozenset({"x_overdose"})
+#: Red flags that name no symptom: "took a double dose" tells of medicine, "help" of nothing.
+_NO_SYMPTOMS: Final = frozenset({"x_overdose", "x_help"})
 
 
 def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
@@ -53,7 +55,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         replaces=numbers.replaces and not (words.asked and not numbers.readings),
         reading=numbers.mentions_reading,
         number=bool(numbers.readings or numbers.possible or numbers.change or numbers.doubts),
-        symptom=any(sign.code not in _DEEDS for sign in symptoms.signs),
+        symptom=any(sign.code not in _NO_SYMPTOMS for sign in symptoms.signs),
         mentioned=named,
         asked=bool(words.asked),
     )
@@ -71,6 +73,8 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         intent=intent,
         change=numbers.change if intent is Intent.CORRECTION else None,
         taken_back=numbers.taken_back,
+        earlier=with_ages(symptoms.earlier, text, now, language, words, matches),
+        remarks=read_remarks(matches, lexicon_),
         setting_said=said_setting(matches, lexicon_),
         postponed=pause(text, language) if intent is Intent.POSTPONE else None,
     )

@@ -1,0 +1,33 @@
+"""Remarks: what a message says of an alarm or of those who help, found by wording alone.
+
+The wordings are data in `lexicon/<language>_remarks.toml`. Whether a remark answers anything,
+and whose it is, depends on what was asked before and on who writes: that is the talk's part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from domain.understanding.lexicon_files import Lexicon
+from domain.understanding.matching import Match
+from domain.understanding.result import Remark
+
+
+def read_remarks(matches: Sequence[Match], lexicon: Lexicon) -> tuple[Remark, ...]:
+    """The remarks among `matches`, each once, without those that an `unless` takes away."""
+    rules = lexicon.rules
+    found = [m for m in matches if rules[m.rule].kind == "remark"]
+    if not found:
+        return ()
+    spared = {
+        (rules[m.rule].code, i)
+        for m in matches
+        if rules[m.rule].kind == "unless_remark"
+        for i in m.core
+    }
+    codes = [
+        rules[m.rule].code
+        for m in found
+        if not any((rules[m.rule].code, i) in spared for i in m.core)
+    ]
+    return tuple(Remark(code) for code in dict.fromkeys(codes))

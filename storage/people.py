@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Row, Select, bindparam, func, select, update
 
+from domain.duty import Duty
 from domain.outcome import PersonInvited
 from domain.people import (
     RECENT_DAYS,
@@ -42,7 +43,14 @@ _PATIENT: Final = select(
 _PATIENT_LOCKED: Final = _PATIENT.with_for_update(of=persons, key_share=True)
 _PATIENT_IF_FREE: Final = _PATIENT.with_for_update(of=persons, key_share=True, skip_locked=True)
 _CONTACTS: Final = (
-    select(links, persons.c.name, persons.c.chat, persons.c.language, persons.c.zone)
+    select(
+        links,
+        persons.c.name,
+        persons.c.chat,
+        persons.c.language,
+        persons.c.zone,
+        persons.c.duty,
+    )
     .join_from(links, persons, links.c.contact == persons.c.id)
     .where(links.c.patient == bindparam("whose"))
     .order_by(links.c.position, links.c.contact)
@@ -63,11 +71,34 @@ _LINKED: Final[Select[Any]] = (
         persons.c.id.label("person"),
         persons.c.name.label("person_name"),
         persons.c.language.label("person_language"),
+        persons.c.duty,
+        persons.c.zone,
     )
     .join_from(persons, links, links.c.contact == persons.c.id)
     .join(_about, links.c.patient == _about.c.id)
     .where(persons.c.chat == bindparam("where"))
     .order_by(_about.c.created_at, _about.c.id)
+)
+_NO_PATIENT_IF_FREE: Final = (
+    select(persons.c.chat)
+    .where(persons.c.id == bindparam("whose"), persons.c.state.is_(None))
+    .with_for_update(key_share=True, skip_locked=True)
+)
+_own, _theirs = links.alias("own"), links.alias("theirs")
+_COLLEAGUES: Final = (
+    select(_beside.c.id, _beside.c.name)
+    .distinct()
+    .select_from(persons)
+    .join(_own, _own.c.contact == persons.c.id)
+    .join(_theirs, _theirs.c.patient == _own.c.patient)
+    .join(_beside, _beside.c.id == _theirs.c.contact)
+    .where(
+        persons.c.chat == bindparam("where"),
+        _beside.c.id != persons.c.id,
+        *(part.c.role == Role.PRACTITIONER for part in (_own, _theirs)),
+        *(part.c.consent == Consent.AGREED for part in (_own, _theirs)),
+    )
+    .order_by(_beside.c.name, _beside.c.id)
 )
 _ASKING: Final = select(chats.c.asking).where(chats.c.chat == bindparam("where"))
 
@@ -243,6 +274,7 @@ def save(connection: Connection, before: Patient, after: Patient) -> None:
             "alarm_open": after.state.alarm is not None,
             "joined": after.state.joined_at is not None and after.state.joining is None,
             "zone": after.state.profile.zone or "UTC",
+            "unreachable": after.state.unreachable,
         }
     values |= {
         name: getattr(after, name)
@@ -256,6 +288,24 @@ def save(connection: Connection, before: Patient, after: Patient) -> None:
 def choose_language(connection: Connection, chat: ChatId, language: str) -> None:
     """Everybody who is reached in the chat is spoken to in this language."""
     connection.execute(update(persons).where(persons.c.chat == chat).values(language=language))
+
+
+def choose_duty(connection: Connection, person: PersonId, duty: Duty) -> None:
+    """When a practitioner looks, from now on."""
+    text = codec.duty_text(duty)
+    connection.execute(update(persons).where(persons.c.id == person).values(duty=text))
+
+
+def lock_practitioner(connection: Connection, person: PersonId) -> ChatId | None:
+    """The chat of somebody who is no patient, locked; None without one or when it is busy."""
+    chat = connection.scalar(_NO_PATIENT_IF_FREE, {"whose": person})
+    return None if chat is None else ChatId(chat)
+
+
+def colleagues(connection: Connection, chat: ChatId) -> tuple[tuple[PersonId, str], ...]:
+    """Other practitioners of the patients who agreed to the practitioner of this chat."""
+    rows = connection.execute(_COLLEAGUES, {"where": chat})
+    return tuple((PersonId(row.id), row.name) for row in rows)
 
 
 def asking(connection: Connection, chat: ChatId) -> str:
@@ -280,6 +330,7 @@ def _contact(row: Row[Any]) -> Contact:
         told_week=row.told_week,
         reachable=row.reachable,
         asked=row.asked,
+        duty=codec.duty(row.duty),
     )
 
 
@@ -306,6 +357,8 @@ def _linked_tie(row: Row[Any]) -> Tie:
         consent=Consent(row.consent),
         alarm_open=row.alarm_open,
         joined=row.joined,
+        duty=codec.duty(row.duty),
+        zone=row.zone,
         language=row.person_language,
     )
 

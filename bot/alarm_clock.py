@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
 from typing import Final
@@ -29,8 +30,13 @@ _NEXT: Final = "next due"
 class AlarmClock:
     """The alarm clock of one process, between `start` and `stop`."""
 
-    def __init__(self, desk: Desk, threads: Threads) -> None:
+    def __init__(self, desk: Desk, threads: Threads, on_rung: Callable[[], None]) -> None:
+        """
+        Args:
+            on_rung: called whenever what was due, or some of very much, has been handled.
+        """
         self._desk = desk
+        self._on_rung = on_rung
         self._threads = threads
         self._ringing = asyncio.Lock()
         self._scheduler = AsyncIOScheduler(
@@ -60,7 +66,8 @@ class AlarmClock:
         async with self._ringing:
             try:
                 while await self._threads.run(self._desk.fire_due):
-                    pass
+                    self._on_rung()
+                self._on_rung()
             except Exception:
                 log.exception("timers not handled", extra={"action": "ring"})
 

@@ -21,15 +21,20 @@ from telegram.error import InvalidToken, TelegramError
 from bot import gazetteer
 from bot.alarm_clock import AlarmClock
 from bot.attachments import Attachments
+from bot.counters import Counters
 from bot.delivery import Delivery
 from bot.desk import Desk
 from bot.errors import CuffbellError, TokenRefusedError
+from bot.health_server import HealthServer
+from bot.heartbeat import Heartbeat
+from bot.life_sign import LifeSign
 from bot.send_slots import SendSlots
-from bot.settings import Settings
+from bot.settings import Address, Settings
 from bot.telegram.client import Client, make_client
 from bot.telegram.menu import set_menu
 from bot.telegram.update_loop import UpdateLoop
 from bot.threads import Threads, database_threads
+from bot.vitals import Vitals
 from domain.conversation import respond
 from domain.events import DeliveryProblem
 from storage.engine import Database, open_database
@@ -37,6 +42,7 @@ from storage.errors import StorageError
 from storage.messages import Claim, Waiting
 from storage.notices import OutboxListener
 from storage.outbox import CHAT_PAUSE
+from storage.sole import SoleRun
 
 log = logging.getLogger(__name__)
 
@@ -59,6 +65,7 @@ class Office:
         self.threads = database_threads(is_postgres=database.is_postgres)
         self.on_outgoing: Callable[[], None] = _nothing
         self.on_timer: Callable[[], None] = _nothing
+        self.counters = Counters()
         loop = asyncio.get_running_loop()
         self.desk = Desk(
             database,
@@ -67,6 +74,7 @@ class Office:
             # The desk calls these in its own thread.
             on_outgoing=lambda: _tell(loop, lambda: self.on_outgoing()),
             on_timer=lambda: _tell(loop, lambda: self.on_timer()),
+            on_alarm=self.counters.alarm,
         )
 
     def person_now(self) -> datetime:
@@ -87,6 +95,8 @@ class Program:
         invented: pictures and reports say that the readings are made up.
         chat_pause: between two messages to one chat.
         poll_seconds: how long the platform may keep a question for updates.
+        health: where a monitor may ask how it goes; None for nowhere.
+        life_sign: an address that is called every minute while all goes well.
     """
 
     def __init__(
@@ -98,6 +108,8 @@ class Program:
         invented: bool = False,
         chat_pause: timedelta = CHAT_PAUSE,
         poll_seconds: float = 25.0,
+        health: Address | None = None,
+        life_sign: str | None = None,
     ) -> None:
         self._office = office
         self._client = client
@@ -105,14 +117,17 @@ class Program:
         self._stopping = asyncio.Event()
         self._tasks: set[asyncio.Task[None]] = set()
         database, threads = office.database, office.threads
+        vitals = Vitals(database.machine_clock)
+        self._vitals = vitals
         self._updates = UpdateLoop(
             client,
             office.desk,
             threads,
             person_now=office.person_now,
             poll_seconds=poll_seconds,
+            on_polled=vitals.polled,
         )
-        self._clock = AlarmClock(office.desk, threads)
+        self._clock = AlarmClock(office.desk, threads, on_rung=vitals.rang)
         self.delivery = Delivery(
             database,
             threads,
@@ -120,27 +135,41 @@ class Program:
             SendSlots(database, threads, rate),
             attachments=Attachments(database, threads, self._renderers, invented=invented),
             refuse=self._refuse,
+            counters=office.counters,
             chat_pause=chat_pause,
         )
         loop = asyncio.get_running_loop()
         self._listener = OutboxListener(database, lambda: _tell(loop, self.delivery.wake))
+        self._heartbeat = Heartbeat(database, threads, vitals, on_timers=self._set_next)
+        self._health_address = health
+        self.health = HealthServer(database, threads, office.counters)
+        self._life_sign = LifeSign(life_sign, database, threads, vitals) if life_sign else None
         office.on_outgoing = self.delivery.wake
-        office.on_timer = lambda: self._beside(self._clock.set_next())
+        office.on_timer = self._set_next
 
     async def run(self) -> None:
         """Work until `stop`, then finish what was begun, within `_STOP_SECONDS`.
 
         Raises:
             TokenRefusedError: the platform does not know the token.
+            HealthAddressError: nobody can listen where a monitor should ask.
         """
         try:
+            if self._health_address is not None:
+                await self.health.start(self._health_address)
             if await self._unless_stopped(self._meet_platform()):
+                # Before the clock: after an outage that is said before what was due in it.
+                self._vitals.polled()
+                await self._first_beat()
+                self._beside(self._heartbeat.run())
+                if self._life_sign is not None:
+                    self._beside(self._life_sign.run())
                 self._beside(self._set_menu())
                 self._beside(_load_places())
                 self._clock.start()
                 if self._office.database.is_postgres:
                     self._listener.start()
-                self._beside(self._clock.set_next())
+                self._set_next()
                 await self._work()
         finally:
             await self._end()
@@ -229,6 +258,13 @@ class Program:
     async def _refuse(self, claim: Claim, row: Waiting, problem: DeliveryProblem) -> None:
         await self._office.threads.run(self._office.desk.delivery_failed, claim, row, problem)
 
+    async def _first_beat(self) -> None:
+        with suppress(Exception):  # it has been logged, and the next one comes
+            await self._heartbeat.beat()
+
+    def _set_next(self) -> None:
+        self._beside(self._clock.set_next())
+
     def _beside(self, work: Coroutine[None, None, None]) -> None:
         task = asyncio.create_task(work)
         self._tasks.add(task)
@@ -239,6 +275,7 @@ class Program:
             task.cancel()
         self._office.on_outgoing = self._office.on_timer = _nothing
         await asyncio.to_thread(self._listener.stop)
+        await self.health.stop()
         with suppress(TelegramError, RuntimeError):
             await self._client.shutdown()
         self._renderers.close()
@@ -260,10 +297,20 @@ def run_bot(settings: Settings) -> int:
 async def _until_signal(settings: Settings, token: str) -> int:
     office = Office(open_database(settings.database_url))
     try:
-        client = make_client(token, settings.telegram_api)
-        program = Program(office, client, rate=settings.send_rate)
-        stop_at_signals(program.stop)
-        await program.run()
+        sole = SoleRun(office.database)
+        try:
+            client = make_client(token, settings.telegram_api)
+            program = Program(
+                office,
+                client,
+                rate=settings.send_rate,
+                health=settings.health_address,
+                life_sign=settings.life_sign_url,
+            )
+            stop_at_signals(program.stop)
+            await program.run()
+        finally:
+            sole.release()
     finally:
         office.close()
     return 0

@@ -20,6 +20,7 @@ from typing import Final
 from telegram import Bot
 
 from bot.attachments import Attachments
+from bot.counters import Counters
 from bot.send_slots import SendSlots
 from bot.telegram.sending import Answer, Failed, MadeFile, Taken, TryLater, send
 from bot.threads import Threads
@@ -78,6 +79,7 @@ class Delivery:
         *,
         attachments: Attachments,
         refuse: Refuse,
+        counters: Counters | None = None,
         chat_pause: timedelta = CHAT_PAUSE,
     ) -> None:
         self._database = database
@@ -87,6 +89,7 @@ class Delivery:
         self._slots = slots
         self._refuse = refuse
         self._attachments = attachments
+        self._counters = counters or Counters()
         self._worker = secrets.token_hex(8)
         self._wakes = {lane: asyncio.Event() for lane in Lane}
         self._running: dict[Lane, set[asyncio.Task[None]]] = {lane: set() for lane in Lane}
@@ -220,12 +223,14 @@ class Delivery:
                     "platform did not take a message, later again",
                     extra={"action": "deliver", "attempt": row.attempts + 1},
                 )
+                self._counters.tried_again(row.message.rank)
                 await self._later(claim, row, seconds)
             case Failed(problem):
                 log.warning(
                     "message refused for good",
                     extra={"action": "deliver", "kind": problem.value},
                 )
+                self._counters.failed(row.message.rank, problem)
                 await self._refuse(claim, row, problem)
 
     async def _note_sent(self, claim: Claim, row: Waiting, message: int | None) -> None:
@@ -234,6 +239,7 @@ class Delivery:
             try:
                 now = self._database.machine_clock()
                 await self._threads.run(self._outbox.sent, claim, row, message, now)
+                self._counters.delivered(row.message.rank, now - row.queued_at)
                 return
             except Exception:
                 if attempt == _NOTING_TRIES:

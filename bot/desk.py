@@ -19,9 +19,10 @@ from typing import Final, TypeVar
 
 from sqlalchemy.exc import InterfaceError, OperationalError
 
+from bot.alarm_changes import AlarmChange, alarm_changes
 from bot.incoming import Incoming, PressedToken
 from bot.rendering import render
-from bot.resolving import asks_for_place, cleaned, concerned, invitation_of, listed, resolved
+from bot.resolving import asks_for_place, cleaned, colleagues, concerned, invitation_of, listed, resolved
 from domain.events import (
     Action,
     Actor,
@@ -71,9 +72,10 @@ class _Effects:
 
     messages: bool = False
     timers: bool = False
+    alarms: tuple[AlarmChange, ...] = ()
 
 
-def _nothing() -> None:
+def _nothing(*_: object) -> None:
     """The hook of a desk that nobody listens to."""
 
 
@@ -88,6 +90,7 @@ class Desk:
         look_up: LookUp,
         on_outgoing: Callable[[], None] = _nothing,
         on_timer: Callable[[], None] = _nothing,
+        on_alarm: Callable[[AlarmChange], None] = _nothing,
     ) -> None:
         """
         Args:
@@ -95,12 +98,14 @@ class Desk:
             look_up: places that a text may name, named in a language.
             on_outgoing: called after a commit that queued messages, in the calling thread.
             on_timer: called after a commit that changed timers, in the calling thread.
+            on_alarm: called after a commit for each step of an alarm, in the calling thread.
         """
         self._database = database
         self._respond = respond
         self._look_up = look_up
         self._on_outgoing = on_outgoing
         self._on_timer = on_timer
+        self._on_alarm = on_alarm
         self._tidied: date | None = None
         self._bot_name = ""
 
@@ -196,7 +201,13 @@ class Desk:
         # What was asked outside any patient's conversation matters only there.
         asking = work.asking(chat) if patient is None and chat is not None else ""
         entries = listed(work, blank.ties, event) if patient is None else ()
-        situation = replace(blank, patient=patient, asking=asking, listed=entries)
+        situation = replace(
+            blank,
+            patient=patient,
+            asking=asking,
+            listed=entries,
+            colleagues=colleagues(work, blank, event),
+        )
         return self._respond_and_store(work, situation, event)
 
     def _respond_and_store(self, work: Work, blank: Situation, event: Event) -> _Effects:
@@ -209,7 +220,13 @@ class Desk:
         outcome = self._respond(situation, event, work.now())
         messages, actions = _rendered(outcome)
         work.store(situation.patient, outcome, messages, actions)
-        return _Effects(messages=bool(messages), timers=bool(outcome.timers))
+        before = situation.patient.state if situation.patient else None
+        after = outcome.patient.state if outcome.patient else None
+        return _Effects(
+            messages=bool(messages),
+            timers=bool(outcome.timers),
+            alarms=alarm_changes(before, after, work.now()),
+        )
 
     def _bot_name_in(self, work: Work) -> str:
         # It stands from the first start on, so it is read once.
@@ -238,14 +255,18 @@ class Desk:
 
     def _fire(self, work: Work, person: PersonId, taken: list[Timer]) -> _Effects | None:
         patient = work.patient(person, skip_locked=True)
-        timer = None if patient is None else work.take_due(person)
-        if patient is None or timer is None:
+        chat = work.lock_practitioner(person) if patient is None else None
+        timer = work.take_due(person) if patient is not None or chat is not None else None
+        if timer is None:
             return None
         taken.append(timer)
-        actor = Actor(chat=None, language=patient.language)
         event = TimerFell(key=timer.key, due=timer.due)
-        effects = self._respond_and_store(work, Situation(actor=actor, patient=patient), event)
-        return replace(effects, timers=True)
+        if patient is not None:
+            blank = Situation(actor=Actor(chat=None, language=patient.language), patient=patient)
+        else:
+            assert chat is not None
+            blank = _practitioner_alone(work, chat, event)
+        return replace(self._respond_and_store(work, blank, event), timers=True)
 
     def _failed(
         self, work: Work, claim: Claim, row: Waiting, problem: DeliveryProblem
@@ -281,10 +302,14 @@ class Desk:
         raise AssertionError("the last attempt returns or raises")
 
     def _announce(self, effects: _Effects | None) -> None:
-        if effects is not None and effects.messages:
+        if effects is None:
+            return
+        if effects.messages:
             self._on_outgoing()
-        if effects is not None and effects.timers:
+        if effects.timers:
             self._on_timer()
+        for step in effects.alarms:
+            self._on_alarm(step)
 
     def _tidy_daily(self) -> None:
         today = self._database.machine_clock().date()
@@ -292,6 +317,13 @@ class Desk:
             with self._database.work() as work:
                 work.prune()
             self._tidied = today
+
+
+def _practitioner_alone(work: Work, chat: ChatId, event: Event) -> Situation:
+    """The situation of a practitioner's own timer: their patients, and no single one."""
+    ties = work.ties(chat)
+    actor = Actor(chat=chat, language=ties[0].language if ties else "en")
+    return Situation(actor=actor, ties=ties, listed=listed(work, ties, event))
 
 
 def _rendered(
@@ -313,7 +345,9 @@ def _rendered(
 
 def _together(effects: Sequence[_Effects]) -> _Effects:
     return _Effects(
-        messages=any(one.messages for one in effects), timers=any(one.timers for one in effects)
+        messages=any(one.messages for one in effects),
+        timers=any(one.timers for one in effects),
+        alarms=tuple(step for one in effects for step in one.alarms),
     )
 
 

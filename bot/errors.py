@@ -24,6 +24,16 @@ class TokenMissingError(SettingsError):
         )
 
 
+class HealthAddressError(CuffbellError):
+    """The health server cannot listen where CUFFBELL_HEALTH says."""
+
+    def __init__(self, port: int) -> None:
+        super().__init__(
+            f"Nobody can listen at CUFFBELL_HEALTH (port {port}): it is in use, or not an "
+            "address of this machine. Choose another one, or leave it out."
+        )
+
+
 class TokenRefusedError(CuffbellError):
     """The platform does not know the token. The token itself is never in the text."""
 

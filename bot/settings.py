@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, NamedTuple
 
 from platformdirs import user_data_path
 from pydantic import AfterValidator, BeforeValidator, Field, SecretStr, ValidationError
@@ -21,6 +21,8 @@ from bot.errors import SettingsError, TokenMissingError
 PREFIX: Final = "CUFFBELL_"
 PUBLIC_API: Final = "https://api.telegram.org"
 DATABASE_FILE: Final = "cuffbell.sqlite3"
+_LOOPBACK: Final = "127.0.0.1"
+_LAST_PORT: Final = 65535
 
 #: What each variable should look like, for the line that refuses a malformed one.
 SHAPES: Final[Mapping[str, str]] = {
@@ -30,12 +32,23 @@ SHAPES: Final[Mapping[str, str]] = {
     "send_rate": "a number of messages a second above 0 and at most 1000, e.g. 30",
     "data": "the path of a folder",
     "log": "one of info, debug, warning",
+    "health": "a port, or host:port, e.g. 8085 or 127.0.0.1:8085",
+    "life_sign": "the address to call every minute, e.g. https://watch.example/secret",
 }
 
 _API = re.compile(r"https?://[^\s/?#@]+")
 _TOKEN = re.compile(r"[^\s/?#]+")
 _SQLITE = re.compile(r"sqlite:///(?!:memory:)[^?\s].*")
 _POSTGRESQL = re.compile(r"postgresql(?:\+psycopg)?://\S+")
+_HEALTH = re.compile(r"(?:(?P<host>\[[0-9a-fA-F:]+\]|[^\s:/\[\]]+):)?(?P<port>\d{1,5})")
+_URL = re.compile(r"https?://[^\s/?#@]+(?:[/?]\S*)?")
+
+
+class Address(NamedTuple):
+    """Where a server listens."""
+
+    host: str
+    port: int
 
 
 def default_data_folder() -> Path:
@@ -66,6 +79,21 @@ def _database(value: str) -> str:
     raise ValueError("not a database that Cuffbell can use")
 
 
+def _health(value: str) -> str:
+    """`8085` or `host:8085` as the latter; without a host it is loopback."""
+    found = _HEALTH.fullmatch(value.strip())
+    if found is None or not 0 < int(found["port"]) <= _LAST_PORT:
+        raise ValueError("not an address to listen on")
+    return f"{found['host'] or _LOOPBACK}:{found['port']}"
+
+
+def _url(value: SecretStr) -> SecretStr:
+    cut = value.get_secret_value().strip()
+    if not _URL.fullmatch(cut):
+        raise ValueError("not an address that can be called")
+    return SecretStr(cut)
+
+
 def _folder(value: Path) -> Path:
     folder = value.expanduser().absolute()
     if folder.exists() and not folder.is_dir():
@@ -90,6 +118,8 @@ class Settings(BaseSettings):
     send_rate: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] = 30.0  #: a second
     data: Annotated[Path, AfterValidator(_folder)] = Field(default_factory=default_data_folder)
     log: Annotated[Literal["info", "debug", "warning"], BeforeValidator(_lower)] = "info"
+    health: Annotated[str, AfterValidator(_health)] | None = None
+    life_sign: Annotated[SecretStr, AfterValidator(_url)] | None = None
 
     @property
     def database_url(self) -> str:
@@ -98,6 +128,19 @@ class Settings(BaseSettings):
             return self.database
         self.data.mkdir(mode=0o700, parents=True, exist_ok=True)
         return f"sqlite:///{self.data / DATABASE_FILE}"
+
+    @property
+    def health_address(self) -> Address | None:
+        """Where the health server listens, None for nowhere."""
+        if self.health is None:
+            return None
+        host, _, port = self.health.rpartition(":")
+        return Address(host.strip("[]"), int(port))
+
+    @property
+    def life_sign_url(self) -> str | None:
+        """The address to call in clear, which may hold a secret, or None."""
+        return None if self.life_sign is None else self.life_sign.get_secret_value()
 
     @property
     def token(self) -> str:

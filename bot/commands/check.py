@@ -1,23 +1,28 @@
 """`cuffbell check`: the health of the running bot's data, one line each, for a monitor.
 
-Status 0 when all is well, 1 when an alarm waits too long to be sent or a timer to fire.
+Status 0 when all is well, 1 when an alarm waits too long to be sent, a timer to fire, or
+the platform has not been asked for updates, or an event of the last day could not be handled.
 """
 
 from __future__ import annotations
 
 import argparse
 import sys
-from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
 
-    from storage.engine import Database
-
 _WELL, _UNWELL = 0, 1
-#: A minute is many times what sending and firing take when nothing is wrong.
-_LONGEST: Final = timedelta(minutes=1)
+_DESCRIPTION: Final = (
+    "Print whether the database is reachable, its schema, and what waits or went wrong: the "
+    "oldest unsent alarm, the oldest due timer, the last poll of updates, timers that fail, "
+    "alarms that nobody could be given, events that could not be handled, patients whose "
+    "chat takes no messages. No line holds a name or a reading. Status 1 when something "
+    "waits too long (an alarm more than 60 s, a timer or a poll more than 120 s: then no bot "
+    "is running, or it cannot reach the platform) or an event of the last day could not be "
+    "handled; those lines end with an exclamation mark."
+)
 
 
 def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -25,12 +30,7 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = subparsers.add_parser(
         "check",
         help="say whether the database is reachable and nothing waits too long",
-        description=(
-            "Print whether the database is reachable, its schema, and how long the oldest "
-            "unsent alarm and the oldest due timer have waited. Status 1 when one of them "
-            f"waited longer than {_LONGEST.seconds} seconds: then no bot is running, or it "
-            "cannot reach the platform."
-        ),
+        description=_DESCRIPTION,
     )
     parser.set_defaults(run=run)
 
@@ -38,31 +38,15 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(_: argparse.Namespace) -> int:
     """Print the lines; the status."""
     from bot.commands.opened import opened_database
+    from bot.health import shown, wrong
+    from storage.health import health
     from storage.schema import schema_version
 
-    with opened_database() as database:
-        with database.reading() as connection:
-            version = schema_version(connection)
-        waits = _waits(database)
+    with opened_database() as database, database.reading() as connection:
+        version = schema_version(connection)
+        found = health(connection, database.machine_clock())
     sys.stdout.write(f"database reachable\nschema {version}\n")
-    for name, waited in waits.items():
-        shown = "none" if waited is None else f"{waited.total_seconds():.0f} s"
-        sys.stdout.write(f"{name} {shown}\n")
-    late = [waited for waited in waits.values() if waited is not None and waited > _LONGEST]
-    return _UNWELL if late else _WELL
-
-
-def _waits(database: Database) -> dict[str, timedelta | None]:
-    from storage.outbox import Outbox
-
-    alarm = Outbox(database).oldest_waiting_alarm()
-    with database.looking() as work:
-        due, now, machine_now = work.next_due(), work.now(), work.machine_now
-    return {
-        "oldest unsent alarm:": _since(alarm, machine_now),
-        "oldest due timer:": _since(due, now) if due is not None and due <= now else None,
-    }
-
-
-def _since(moment: datetime | None, now: datetime) -> timedelta | None:
-    return None if moment is None else max(timedelta(0), now - moment)
+    bad = wrong(found)
+    for name, figure in shown(found).items():
+        sys.stdout.write(f"{name}: {figure}{' !' if name in bad else ''}\n")
+    return _UNWELL if bad else _WELL

@@ -50,17 +50,20 @@ class UpdateLoop:
         *,
         person_now: Callable[[], datetime],
         poll_seconds: float,
+        on_polled: Callable[[], None],
     ) -> None:
         """
         Args:
             person_now: person time, asked in a database thread.
             poll_seconds: how long the platform may keep a question without an answer.
+            on_polled: called whenever the platform has answered one.
         """
         self._client = client
         self._desk = desk
         self._threads = threads
         self._person_now = person_now
         self._poll_seconds = poll_seconds
+        self._on_polled = on_polled
         self._offset: int | None = None
         self._stopping = asyncio.Event()
         self._courtesies: set[asyncio.Task[None]] = set()
@@ -102,6 +105,7 @@ class UpdateLoop:
         ending.cancel()
         if asking.done():
             raw = asking.result()
+            self._on_polled()
             if not raw:
                 self._offset = None
             return raw

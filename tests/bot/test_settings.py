@@ -55,6 +55,13 @@ def test_an_empty_variable_counts_as_not_set(monkeypatch: pytest.MonkeyPatch) ->
         ("SEND_RATE", "1001"),
         ("DATA", __file__),
         ("LOG", "loud"),
+        ("HEALTH", "0"),
+        ("HEALTH", "65536"),
+        ("HEALTH", ":8085"),
+        ("HEALTH", "here and there:8085"),
+        ("LIFE_SIGN", "watch.example"),
+        ("LIFE_SIGN", "ftp://watch.example/secret"),
+        ("LIFE_SIGN", "https://watch.example/two words"),
     ],
 )
 def test_a_malformed_value_gets_one_line_with_the_variable_and_its_shape(
@@ -79,6 +86,10 @@ def test_a_malformed_value_gets_one_line_with_the_variable_and_its_shape(
         ("SEND_RATE", "0.5", "send_rate", 0.5),
         ("SEND_RATE", "1000", "send_rate", 1000),
         ("LOG", "Debug", "log", "debug"),
+        ("HEALTH", "8085", "health_address", ("127.0.0.1", 8085)),
+        ("HEALTH", " 0.0.0.0:65535", "health_address", ("0.0.0.0", 65535)),
+        ("HEALTH", "[::1]:1", "health_address", ("::1", 1)),
+        ("LIFE_SIGN", "https://a.example/b?c=d", "life_sign_url", "https://a.example/b?c=d"),
         ("TELEGRAM_TOKEN", " 1:abc ", "token", "1:abc"),
     ],
 )
@@ -103,6 +114,7 @@ def test_a_missing_token_is_refused_only_when_it_is_needed() -> None:
 
 def test_the_token_is_in_no_text_of_the_settings(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("CUFFBELL_TELEGRAM_TOKEN", "7000:secret")
+    monkeypatch.setenv("CUFFBELL_LIFE_SIGN", "https://watch.example/secret")
 
     found = settings.load()
 

@@ -17,8 +17,10 @@ from bot import cli
 from bot.settings import PREFIX, SHAPES
 from domain.outcome import Rank
 from domain.people import ChatId
+from storage import runs
 from storage.engine import open_database
 from storage.messages import ReadyMessage
+from storage.runs import Run
 
 README = Path(__file__).parents[3] / "README.md"
 
@@ -127,7 +129,11 @@ def test_check_says_what_waits(host: Any) -> None:
 
     assert (status, err) == (0, "")
     assert re.fullmatch(
-        r"database reachable\nschema \w+\noldest unsent alarm: none\noldest due timer: none\n", out
+        r"database reachable\nschema \w+\noldest unsent alarm: none\noldest due timer: none\n"
+        r"last poll of updates: none\ntimers that fail: 0\n"
+        r"alarms undeliverable in the last day: 0\nunhandled events: 0, 0 in the last day\n"
+        r"patients who cannot be reached: 0\n",
+        out,
     )
 
 
@@ -142,7 +148,27 @@ def test_check_warns_of_an_alarm_that_waits_too_long(host: Any) -> None:
     status, out, _ = host.run("check")
 
     assert status == 1
-    assert re.search(r"^oldest unsent alarm: 12\d s$", out, re.MULTILINE)
+    assert re.search(r"^oldest unsent alarm: 12\d s !$", out, re.MULTILINE)
+
+
+def test_check_warns_of_a_bot_that_polls_no_more_and_of_what_it_could_not_handle(
+    host: Any,
+) -> None:
+    database = open_database(host.url)
+    long_ago = datetime.now(UTC) - timedelta(minutes=3)
+    with database.work() as work:
+        run = Run(id="gone", started_at=long_ago, seen_at=long_ago, polled_at=long_ago)
+        runs.beat(work.connection, run)
+        secret = "Hollis wrote 192/114"
+        work.keep_unhandled(bot=7, update_id=1, chat=ChatId(5), event=secret, problem=secret)
+    database.dispose()
+
+    status, out, _ = host.run("check")
+
+    assert status == 1
+    assert re.search(r"^last poll of updates: 18\d s ago !$", out, re.MULTILINE)
+    assert "unhandled events: 1, 1 in the last day !\n" in out
+    assert "Hollis" not in out
 
 
 def test_migrate_says_which_schema_there_is(host: Any) -> None:

@@ -23,6 +23,7 @@ from bot.attachments import Attachments
 from bot.delivery import Delivery
 from bot.localchat import FloodLimits, LocalChat, Visitor
 from bot.send_slots import SendSlots
+from bot.settings import Address
 from bot.telegram.client import Client, make_client
 from bot.threads import Threads
 from domain.events import DeliveryProblem
@@ -105,10 +106,17 @@ class World:
         self.stack.push_async_callback(end)
         return delivery
 
-    async def program(self, office: Office, *, poll_seconds: float = 25) -> Program:
+    async def program(
+        self, office: Office, *, poll_seconds: float = 25, health: Address | None = None
+    ) -> Program:
         """The whole bot, running in this process."""
         program = Program(
-            office, self.client(), rate=500, chat_pause=timedelta(0), poll_seconds=poll_seconds
+            office,
+            self.client(),
+            rate=500,
+            chat_pause=timedelta(0),
+            poll_seconds=poll_seconds,
+            health=health,
         )
         task = asyncio.create_task(program.run())
 

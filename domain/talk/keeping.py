@@ -24,6 +24,7 @@ from domain.readings import (
     Setting,
     spread_over_seconds,
 )
+from domain.talk.changed_number import with_change
 from domain.talk.turn import Turn
 from domain.understanding.result import Change, Doubt, Found, Intent, Possible, Understood
 
@@ -295,36 +296,6 @@ def _meant(turn: Turn, change: Change) -> Kept | None:
         if change.wrong in {kept.reading.systolic, kept.reading.diastolic, kept.reading.pulse}:
             return kept
     return None
-
-
-def with_change(reading: Reading, change: Change) -> Reading | None:
-    """The reading with single numbers replaced, or None when that cannot be a reading.
-
-    A loose number stands for the wrong one when that was named, else for the nearer of
-    the two that gives a possible pair.
-    """
-    systolic = change.systolic if change.systolic is not None else reading.systolic
-    diastolic = change.diastolic if change.diastolic is not None else reading.diastolic
-    pulse = change.pulse if change.pulse is not None else reading.pulse
-    if change.loose is not None:
-        loose = change.loose
-        if change.wrong == reading.diastolic or (
-            change.wrong != reading.systolic
-            and abs(loose - reading.diastolic) < abs(loose - reading.systolic)
-        ):
-            diastolic = loose
-        else:
-            systolic = loose
-    if LIMITS.pressure_problem(systolic, diastolic) is not None:
-        return None
-    if pulse is not None and LIMITS.pulse_problem(pulse) is not None:
-        return None
-    return replace(
-        reading,
-        systolic=Mmhg(systolic),
-        diastolic=Mmhg(diastolic),
-        pulse=None if pulse is None else Bpm(pulse),
-    )
 
 
 def _replace(

@@ -16,6 +16,8 @@ from domain.understanding.result import Intent, Span
 
 #: A code that ends so counts only where the message holds a number that may be a pressure.
 _WITH_NUMBER: Final = "correction_of_number"
+#: A code that ends so counts only where the message holds nothing else but a single number.
+_WITH_SINGLE: Final = "correction_of_single"
 
 #: A question that holds these words asks about them; it does not do them.
 _ONLY_TOLD: Final = frozenset(
@@ -144,6 +146,7 @@ def choose_intent(
     replaces: bool,
     reading: bool,
     number: bool,
+    single: bool,
     symptom: bool,
     mentioned: bool,
     asked: bool,
@@ -155,13 +158,15 @@ def choose_intent(
         replaces: the numbers themselves say that one stands instead of another.
         reading: the message gives a reading, in doubt or not.
         number: the message holds a number that may be a pressure or a pulse.
+        single: it holds one number that may be either of a pair, and no pair.
         symptom: a symptom counts as present.
         mentioned: a symptom is denied or told of the past, or all is said to be well.
         asked: there is a question mark.
     """
     # "False reading, please remove": nothing is given in its place.
     removes = Intent.UNDO in cues and not (number or replaces)
-    if (replaces or "correction" in cues or (number and _WITH_NUMBER in cues)) and not removes:
+    of_number = (number and _WITH_NUMBER in cues) or (single and _WITH_SINGLE in cues)
+    if (replaces or "correction" in cues or of_number) and not removes:
         return Intent.CORRECTION
     if reading:
         return Intent.READING

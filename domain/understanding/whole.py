@@ -55,6 +55,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         replaces=numbers.replaces and not (words.asked and not numbers.readings),
         reading=numbers.mentions_reading,
         number=bool(numbers.readings or numbers.possible or numbers.change or numbers.doubts),
+        single=bool(numbers.change and numbers.change.loose) and not numbers.readings,
         symptom=any(sign.code not in _NO_SYMPTOMS for sign in symptoms.signs),
         mentioned=named,
         asked=bool(words.asked),

@@ -232,10 +232,10 @@ def explained(found: ReportEvidence) -> tuple[tuple[Line, ...], ...]:
     """What stands below the figures, what bears on the decision first; one remark an element."""
     parts = (
         change_lines(found),
+        office_lines(found.office) if found.office else (),
         at_target_lines(found),
         trend_lines(found),
         pulse_pressure_lines(found),
-        office_lines(found.office) if found.office else (),
     )
     return tuple(part for part in parts if part)
 

@@ -6,7 +6,8 @@ decides where marks stand in the chart. The pages themselves are `templates/repo
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Sequence
+from datetime import date, timedelta
 from typing import Final
 
 from bot.pictures import compiler
@@ -34,6 +35,9 @@ TEMPLATE: Final = "report.typ"
 _ROOM_AT_ENDS = 10  # mmHg above and below the outermost value of the chart
 _GRID_EVERY = 20  # mmHg between two lines of the chart
 _MOST_DAY_LABELS = 14
+
+#: The means that stand for different days; mornings and evenings are of the week above them.
+_DATED = frozenset({"overall", "everything"})
 
 
 def report_pdf(view: ReportView, words: Wording, name: str) -> bytes:
@@ -85,7 +89,11 @@ def _average(view: ReportView, say: Saying) -> dict[str, object]:
             for column in ("part", "pressure", "pulse", "occasions", "readings")
         ],
         "rows": [
-            _mean_row(name, mean, say) for name, mean in [*parts, ("everything", view.everything)]
+            _mean_row(name, mean, days, say)
+            for name, mean, days in [
+                *((name, mean, view.average.days) for name, mean in parts),
+                ("everything", view.everything, (view.first_day, view.last_day)),
+            ]
         ],
     }
 
@@ -104,17 +112,17 @@ def _rule_lines(view: ReportView, say: Saying) -> list[str]:
     return lines
 
 
-def _mean_row(name: str, mean: Mean, say: Saying) -> list[str]:
+def _mean_row(name: str, mean: Mean, days: Sequence[date], say: Saying) -> dict[str, object]:
+    """One mean; the first of the week and that of the period say of which days they are."""
+    dated = name in _DATED and len(days) > 0
     pressure = say("report.nothing")
     if mean.systolic is not None:
         pressure = f"{say.decimal(mean.systolic)} / {say.decimal(mean.diastolic)}"
-    return [
-        say(f"report.part.{name}"),
-        pressure,
-        say.decimal(mean.pulse),
-        str(mean.occasions),
-        str(mean.readings),
-    ]
+    return {
+        "part": say(f"report.part.{name}"),
+        "days": say("report.part.days", first=days[0], last=days[-1]) if dated else None,
+        "cells": [pressure, say.decimal(mean.pulse), str(mean.occasions), str(mean.readings)],
+    }
 
 
 def _chart(view: ReportView, say: Saying) -> dict[str, object] | None:

@@ -49,7 +49,10 @@ def _rows(found: ReportEvidence, say: Saying) -> list[list[str]]:
     rows = [
         row(say("report.figure.trend"), lambda of: say(f"report.trend.{of.trend.direction}")),
         row(say("report.figure.slope"), lambda of: _range(of.trend.slope, say, "difference")),
-        row(say("report.figure.mean"), lambda of: _range(mean(of), say, "level")),
+        row(
+            say("report.figure.mean", count=found.figures[0].trend.days),
+            lambda of: _range(mean(of), say, "level"),
+        ),
         row(say("report.figure.halves"), lambda of: _range(halves(of), say, "difference")),
         row(say("report.figure.spread"), lambda of: _range(spread(of), say, "level")),
     ]

@@ -101,7 +101,7 @@ def test_differences_show_their_sign_and_every_figure_its_range() -> None:
     plain, signed = rf"{number} \({number} to {number}\)", rf"−{number} \(−{number} to −{number}\)"
     assert figures["Trend"] == "falling"
     assert figures["Since new tablets, 6 Mar"] == "lower"
-    for title in ("Mean of these days", "Day-to-day SD"):
+    for title in ("Mean of these 100 days", "Day-to-day SD"):
         assert re.fullmatch(plain, figures[title])
     for title in ("Change in 30 days", "After minus before"):
         assert re.fullmatch(signed, figures[title])
@@ -124,3 +124,27 @@ def test_too_few_days_leave_one_line_of_evidence(language: str) -> None:
     assert isinstance(evidence, dict)
     assert (evidence["rows"], evidence["lines"]) == ([], [])
     assert re.search(r"2 d.+ 3\b", evidence["basis"])
+
+
+@pytest.mark.parametrize("language", languages())
+def test_the_two_means_of_different_days_say_of_which_they_are(language: str) -> None:
+    data = report_data(rough_report(), wording(language), "Hollis")
+    average = data["average"]
+    assert isinstance(average, dict)
+
+    rule, *halves, everything = average["rows"]
+
+    assert rule["days"] != everything["days"]
+    assert re.search(r"\b9 .*\b14 ", rule["days"])
+    assert re.search(r"\b5 .*\b14 ", everything["days"])
+    assert [row["days"] for row in halves] == [None, None]
+
+
+def test_what_was_taken_at_the_clinic_is_counted_compared_and_marked() -> None:
+    data = report_data(rough_report(), WORDS, "Hollis")
+    reader = PdfReader(io.BytesIO(compiler.strict_pdf(report_page.TEMPLATE, data, made=MADE)))
+    table = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+
+    assert "4 readings were taken at the clinic" in reader.pages[0].extract_text()
+    assert "Office 165/95, home" in table
+    assert table.count("at the clinic, not in the average") == 4

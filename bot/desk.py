@@ -22,7 +22,15 @@ from sqlalchemy.exc import InterfaceError, OperationalError
 from bot.alarm_changes import AlarmChange, alarm_changes
 from bot.incoming import Incoming, PressedToken
 from bot.rendering import render
-from bot.resolving import asks_for_place, cleaned, colleagues, concerned, invitation_of, listed, resolved
+from bot.resolving import (
+    asks_for_place,
+    cleaned,
+    colleagues,
+    concerned,
+    invitation_of,
+    listed,
+    resolved,
+)
 from domain.events import (
     Action,
     Actor,

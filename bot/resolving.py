@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from bot.incoming import Incoming, PressedToken
 from domain.averaging_rules import RULES
+from domain.duty import LOOK
 from domain.events import (
     Action,
     ChatClosed,
@@ -18,9 +19,11 @@ from domain.events import (
     Pressed,
     Said,
     Situation,
+    TimerFell,
 )
 from domain.people import Invitation, JoinStep, PersonId, Role, Tie
 from domain.practice_list import Entry
+from domain.talk import duty_talk
 from domain.talk.plan_talk import DEFAULT_RULE
 from domain.talk.routing import command, route, unpacked
 from storage.work import Work
@@ -85,10 +88,20 @@ def concerned(work: Work, situation: Situation, event: Event) -> list[PersonId |
 def listed(work: Work, ties: Sequence[Tie], event: Event) -> tuple[Entry, ...]:
     """The practitioner's list, when it is asked for and this chat has one."""
     asked = command(event.text) if isinstance(event, Said) else None
+    wanted = asked is not None and asked[0] == "patients"
+    looks = isinstance(event, TimerFell) and event.key == LOOK
     practitioners = {t.person for t in ties if t.role is Role.PRACTITIONER and t.patient}
-    if asked is None or asked[0] != "patients" or not practitioners:
+    if not (wanted or looks) or not practitioners:
         return ()
     return work.practitioner_list(practitioners, RULES[DEFAULT_RULE])
+
+
+def colleagues(work: Work, situation: Situation, event: Event) -> tuple[tuple[PersonId, str], ...]:
+    """Whom a practitioner may name as deputy, when their hours are asked for or chosen."""
+    chat = situation.actor.chat
+    if chat is None or duty_talk.wanted(situation, event) is None:
+        return ()
+    return work.colleagues(chat)
 
 
 def asks_for_place(situation: Situation) -> bool:

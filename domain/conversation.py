@@ -48,6 +48,7 @@ from domain.talk import (
     commands,
     contact_talk,
     doubts,
+    duty_talk,
     family,
     joining,
     language_talk,
@@ -82,6 +83,9 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
         outcome = language_talk.answer(situation, chosen)
         again = said_again.what_is_open(situation, chosen, now) if chosen else ()
         return replace(outcome, outgoing=(*outcome.outgoing, *again))
+    hours = duty_talk.wanted(situation, event)
+    if hours is not None:
+        return duty_talk.answer(situation, hours, now)
     if situation.patient is None or isinstance(event, GroupSeen):
         return lobby.respond(situation, event, now)
     turn = Turn(situation, situation.patient, now)

@@ -59,6 +59,7 @@ class Do(StrEnum):
     PATIENT_WEEK = "patient_week"
     PATIENT_PLAN = "patient_plan"  #: argument: kind of plan, or "" to choose one
     CAUTIONS = "cautions"
+    DUTY = "duty"  #: argument: "look:08:00", "live:08:00-18:00", "live:" for never, "deputy:ID"
     LANGUAGE = "language"  #: argument: its code, or "" to be asked
     STOP_YES = "stop_yes"
     RESUME = "resume"
@@ -222,4 +223,6 @@ class Situation:
     asking: str = ""  #: what the actor was asked outside any patient's conversation
     fresh: tuple[str, ...] = ()
     bot_name: str = ""  #: for deep links
+    #: Practitioners of the same patients, when a practitioner names a deputy: id and name.
+    colleagues: tuple[tuple[PersonId, str], ...] = ()
     listed: tuple[Entry, ...] = ()  #: a practitioner's patients who agreed, when asked for

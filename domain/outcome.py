@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import IntEnum
 
+from domain.duty import Duty
 from domain.events import Action
 from domain.messages import Line
 from domain.people import (
@@ -161,6 +162,22 @@ class LanguageChosen:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DutyChosen:
+    """When a practitioner looks, from now on."""
+
+    person: PersonId
+    duty: Duty
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextLook:
+    """When a practitioner's next daily list is due; a timer of theirs, not of a patient."""
+
+    person: PersonId
+    due: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeaveGroup:
     """The chat is a group: the bot goes."""
 
@@ -176,6 +193,8 @@ Fact = (
     | PersonInvited
     | Asking
     | LanguageChosen
+    | DutyChosen
+    | NextLook
     | LeaveGroup
 )
 

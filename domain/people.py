@@ -14,7 +14,10 @@ from typing import NewType
 from zoneinfo import ZoneInfo
 
 from domain.alarm_table import AlarmStage as AlarmStage  # part of an alarm's value
+from domain.averaging_rules import DEFAULT_RULE
+from domain.duty import Duty
 from domain.plans import Plan, PlanKind
+from domain.practice_marks import Seen
 from domain.readings import Arm, Reading, Setting
 
 PersonId = NewType("PersonId", str)
@@ -52,6 +55,7 @@ class Contact:
     told_week: bool = False  #: the weekly picture
     reachable: bool = True  #: False once the platform refused to deliver to them
     asked: bool = False  #: the patient has been shown this proposal
+    duty: Duty | None = None  #: of a practitioner: when they look
 
     @property
     def clock(self) -> ZoneInfo | None:
@@ -120,6 +124,7 @@ class NoteKind(StrEnum):
     ALARM_SEEN = "alarm_seen"  #: the person says that a doctor or nurse has heard of it
     ALARM_SAID = "alarm_said"  #: what the person or a contact said of it; code is the remark
     PLAN = "plan"  #: code is the plan that began
+    CHANGED = "changed"  #: medicine was changed; code is the date, or "none": earlier ones go
     CONSENT = "consent"  #: code is the consent, text the contact's name
     DECLINED = "declined"  #: joining ended; code says why
     IN_DOUBT = "in_doubt"  #: a text that waits for an answer before it is a reading
@@ -240,6 +245,8 @@ class State:
     joined_at: datetime | None = None
     declined: bool = False
     cautions_shown: bool = False
+    rule: str = DEFAULT_RULE  #: a name of `averaging_rules.RULES`, as a practitioner chose it
+    seen: Seen | None = None  #: the finding that a practitioner has decided on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -281,6 +288,8 @@ class Tie:
     consent: Consent = Consent.AGREED
     alarm_open: bool = False
     joined: bool = True  #: the patient has finished joining
+    duty: Duty | None = None  #: of a practitioner: when they look
+    zone: str = "UTC"  #: of the one in this chat
     language: str = "en"  #: of the one in this chat
 
 

@@ -9,12 +9,14 @@ from typing import Any, Final
 
 from pydantic import TypeAdapter
 
+from domain.duty import Duty
 from domain.events import Action, Event
 from domain.outcome import Attachment
 from domain.people import State
 from storage.messages import ShownButton, ShownKeyboard
 
 _STATE: Final = TypeAdapter(State)
+_DUTY: Final = TypeAdapter(Duty)
 _ACTION: Final = TypeAdapter(Action)
 _ATTACHMENT: Final[TypeAdapter[Attachment]] = TypeAdapter(Attachment)
 _KEYBOARD: Final = TypeAdapter(ShownKeyboard)
@@ -34,6 +36,14 @@ def state_text(state: State) -> str:
 
 def state(text: str) -> State:
     return _STATE.validate_json(text)
+
+
+def duty_text(duty: Duty) -> str:
+    return _text(_DUTY, duty)
+
+
+def duty(text: str | None) -> Duty | None:
+    return None if text is None else _DUTY.validate_json(text)
 
 
 def action_text(action: Action) -> str:

@@ -56,6 +56,7 @@ persons: Final = Table(
     Column("language", String(35), nullable=False),
     Column("zone", String(64), nullable=False),
     Column("state", Text),  # of a patient, else null
+    Column("duty", Text),  # of a practitioner who chose when to look, else null
     Column("alarm_open", Boolean, nullable=False, server_default=false()),
     Column("joined", Boolean, nullable=False, server_default=false()),
     Column("unreachable", Boolean, nullable=False, server_default=false()),  # of a patient

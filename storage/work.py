@@ -14,19 +14,23 @@ from typing import assert_never
 from sqlalchemy import Connection, text
 
 from domain.averaging_rules import Rule
+from domain.duty import LOOK
 from domain.events import Action, DeliveryProblem
 from domain.outcome import (
     Asking,
     ContactChanged,
+    DutyChosen,
     Fact,
     LanguageChosen,
     LeaveGroup,
+    NextLook,
     Noted,
     Outcome,
     PersonInvited,
     PersonJoined,
     ReadingDeleted,
     ReadingKept,
+    SetTimer,
 )
 from domain.people import (
     ChatId,
@@ -123,6 +127,14 @@ class Work:
     def made_reading(self, ref: MessageRef, text: str) -> bool:
         """Whether this text of the message made a reading, whatever became of it since."""
         return records.made_reading(self.connection, ref, text)
+
+    def lock_practitioner(self, person: PersonId) -> ChatId | None:
+        """The chat of somebody who is no patient, locked; None without one, or when busy."""
+        return people.lock_practitioner(self.connection, person)
+
+    def colleagues(self, chat: ChatId) -> tuple[tuple[PersonId, str], ...]:
+        """Other practitioners of the same patients: id and name."""
+        return people.colleagues(self.connection, chat)
 
     def asking(self, chat: ChatId) -> str:
         """What the chat was asked outside any patient's conversation."""
@@ -242,6 +254,10 @@ class Work:
                 people.set_asking(connection, chat, what)
             case LanguageChosen(chat=chat, language=language):
                 people.choose_language(connection, chat, language)
+            case DutyChosen(person=person, duty=duty):
+                people.choose_duty(connection, person, duty)
+            case NextLook(person=person, due=due):
+                timers.change(connection, person, (SetTimer(key=LOOK, due=due),))
             case LeaveGroup(chat=chat):
                 # Queued by the desk behind the explanation, see `ReadyMessage.leave`.
                 pass

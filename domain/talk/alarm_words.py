@@ -25,6 +25,7 @@ from domain.talk.alarm_shown import (
     told_of,
     will_be_called,
 )
+from domain.talk.callers import look_later, when_they_look
 from domain.talk.turn import Rows, Turn, names
 
 #: Of what the person can say in an emergency: somebody else is coming or there already.
@@ -42,6 +43,7 @@ def emergency(turn: Turn, alarm: Alarm, *, again: bool) -> None:
         lines.append(line("emergency.self_harm"))
     lines.append(line("emergency.meanwhile" if not again else "emergency.meanwhile.short"))
     lines.append(_sent_line(turn, alarm))
+    lines += [when_they_look(contact) for contact in look_later(turn)]
     turn.say(*lines, buttons=emergency_buttons(turn), rank=Rank.ALARM)
 
 

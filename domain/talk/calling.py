@@ -22,7 +22,7 @@ def call(turn: Turn, *, update: bool = False) -> None:
     News goes to all of them, and so does every round when nobody is left who can.
     """
     alarm = _open(turn)
-    everybody = called_now(turn)
+    everybody = called_now(turn, alarm.rounds)
     able = tuple(c for c in everybody if c.person not in alarm.unable)
     told = everybody if update else able or everybody
     for contact in told:

@@ -14,7 +14,8 @@ from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.outcome import PersonInvited
 from domain.people import AlarmStage, Consent, Contact, NoteKind, PersonId, Role
-from domain.talk import contact_words
+from domain.talk import contact_words, duty_talk
+from domain.talk.callers import is_live, when_they_look
 from domain.talk.turn import Rows, Turn
 
 #: How long an invitation can be used; the project's own choice.
@@ -43,6 +44,7 @@ def _ask_consent(turn: Turn, contact: Contact) -> None:
     turn.say(
         line(f"consent.ask.{contact.role}", name=contact.name),
         line(f"consent.sees.{contact.role}", name=contact.name),
+        *((when_they_look(contact),) if contact.role is Role.PRACTITIONER else ()),
         line("consent.withdraw"),
         buttons=rows,
     )
@@ -70,6 +72,7 @@ def decide(turn: Turn, person: PersonId, consent: Consent, *, everything: bool =
     if agreed or had is Consent.AGREED:
         told = line(f"consent.contact.{consent}", name=turn.patient.name)
         turn.tell(changed, told, *(contact_help(turn, changed) if agreed else ()))
+    duty_talk.begin(turn, changed)
     _tell_open_alarm(turn, changed)
     show_proposals(turn)
 
@@ -78,6 +81,8 @@ def _tell_open_alarm(turn: Turn, contact: Contact) -> None:
     """Who may be told from now on is told of an emergency that is open."""
     alarm = turn.state.alarm
     if alarm is None or alarm.stage is not AlarmStage.EMERGENCY or not contact.may_be_told:
+        return
+    if not is_live(turn, contact):
         return
     if contact.person not in alarm.told:
         turn.change(alarm=replace(alarm, told=(*alarm.told, contact.person)))
@@ -90,6 +95,7 @@ def joined(turn: Turn, contact: Contact) -> None:
     if contact.consent is Consent.AGREED:
         turn.tell(contact, line("contact.welcome", name=name), *contact_help(turn, contact))
         turn.say(line("consent.joined", name=contact.name))
+        duty_talk.begin(turn, contact)
         _tell_open_alarm(turn, contact)
         return
     turn.tell(contact, line("contact.wait", name=name))

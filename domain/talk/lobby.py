@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from domain import danger
+from domain import danger, duty
 from domain.events import (
     Action,
     ChatClosed,
@@ -22,11 +22,12 @@ from domain.events import (
     Pressed,
     Said,
     Situation,
+    TimerFell,
 )
 from domain.messages import Line, Words, line
 from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
-from domain.talk import arrival, family, practice_talk, routing, signs
+from domain.talk import arrival, duty_talk, family, practice_talk, routing, signs
 from domain.talk.alarm_shown import shown_pairs
 from domain.talk.turn import Rows
 from domain.understanding import Understood, nearest_language, understand_any
@@ -41,6 +42,8 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
     if chat is None:
         return Outcome()
     match event:
+        case TimerFell(key=duty.LOOK):
+            return duty_talk.look_fell(situation, event, now)
         case GroupSeen():
             return Outcome(
                 facts=(LeaveGroup(chat=chat),), outgoing=(_to(situation, chat, line("group")),)

@@ -17,6 +17,7 @@ import pytest
 
 from bot.wording.catalogue import wording
 from domain.conversation import respond
+from domain.duty import Duty
 from domain.events import (
     Action,
     Actor,
@@ -298,7 +299,10 @@ def stage() -> Stage:
         state=state,
         contacts=(
             contact(CARER, "Wren", Role.CARER, CARER_CHAT),
-            contact(DOCTOR, "Dr. Okafor-Lindqvist", Role.PRACTITIONER, DOCTOR_CHAT),
+            replace(
+                contact(DOCTOR, "Dr. Okafor-Lindqvist", Role.PRACTITIONER, DOCTOR_CHAT),
+                duty=Duty(live=(time(0), time(0))),  # at any hour, so that alarms reach two
+            ),
         ),
     )
     return Stage(patient=patient, now=datetime(2026, 3, 10, 7, tzinfo=UTC))

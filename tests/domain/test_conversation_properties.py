@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
+from domain.duty import Duty
 from domain.events import ChatClosed, ChatOpened, Do, OtherKind, SentOther, TimerFell
 from domain.outcome import Outcome, Rank, SetTimer
 from domain.people import (
@@ -106,7 +107,10 @@ def fresh_stage() -> Stage:
     )
     contacts: tuple[Contact, ...] = (
         contact(CARER, "Wren", Role.CARER, CARER_CHAT),
-        contact(DOCTOR, "Dr. Okafor-Lindqvist", Role.PRACTITIONER, DOCTOR_CHAT),
+        replace(
+            contact(DOCTOR, "Dr. Okafor-Lindqvist", Role.PRACTITIONER, DOCTOR_CHAT),
+            duty=Duty(live=(time(0), time(0))),
+        ),
     )
     patient = Patient(
         id=PersonId("hollis"), name="Hollis", chat=PATIENT_CHAT, state=state, contacts=contacts

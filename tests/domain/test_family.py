@@ -67,7 +67,9 @@ def test_a_proposed_link_is_shown_once_with_what_would_be_seen(
     stage: Stage, contact: Contact, role: str
 ) -> None:
     shown(proposed(stage, contact))
-    assert stage.heard() == [f"consent.ask.{role}", f"consent.sees.{role}", "consent.withdraw"]
+    looks = ["duty.daily"] if role == "practitioner" else []
+    seen = [f"consent.ask.{role}", f"consent.sees.{role}", *looks, "consent.withdraw"]
+    assert stage.heard() == seen
     stage.take_sent()
     shown(stage)
     assert stage.sent == []

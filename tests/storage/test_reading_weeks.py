@@ -29,6 +29,7 @@ LONG = timedelta(days=400)
 
 #: Takes away what the steps after the first have added.
 BACK_TO_THE_FIRST_SCHEMA = (
+    "ALTER TABLE persons DROP COLUMN duty",
     "ALTER TABLE readings DROP COLUMN setting",
     "DROP TABLE runs",
     "ALTER TABLE persons DROP COLUMN unreachable",

@@ -1,0 +1,186 @@
+"""When a practitioner looks: what they choose with /hours, and the list that comes daily.
+
+It belongs to the practitioner and to no patient. Clock times are local to the practitioner.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import datetime, time
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from domain.duty import Deputy, Duty
+from domain.events import Action, Do, Event, Pressed, Said, Situation, TimerFell
+from domain.messages import Line, line
+from domain.outcome import Button, DutyChosen, Fact, NextLook, Outcome, Outgoing, Rank
+from domain.people import Consent, Contact, PersonId, Role, Tie
+from domain.practice_list import Action as ListAction
+from domain.talk import practice_talk, routing
+from domain.talk.turn import Turn
+
+_COMMAND: Final = "hours"
+_LOOKS: Final = (time(7), time(8), time(12), time(17))
+_LIVE: Final = (
+    (time(8), time(18)),
+    (time(7), time(22)),
+    (time(0), time(0)),
+)
+_ONE_TIME: Final = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?")
+_TWO_TIMES: Final = re.compile(
+    r"(\d{1,2})(?:[:.h](\d{2}))?\s*(?:-|–|to|a|bis)\s*(\d{1,2})(?:[:.h](\d{2}))?"
+)
+
+
+def wanted(situation: Situation, event: Event) -> str | None:
+    """What the event chooses ("look:08:00"), "" when it only asks; None when it is no such event.
+
+    Only a practitioner's chat has hours.
+    """
+    if _own_tie(situation) is None:
+        return None
+    match event:
+        case Pressed(action=Action(do=Do.DUTY, argument=argument)):
+            return argument
+        case Said(text=text):
+            asked = routing.command(text)
+            if asked is not None and asked[0] == _COMMAND:
+                return _typed(asked[1])
+    return None
+
+
+def answer(situation: Situation, chosen: str, now: datetime) -> Outcome:
+    """The new hours with what can be changed."""
+    tie = _own_tie(situation)
+    assert tie is not None
+    duty = tie.duty or Duty()
+    changed = _changed(duty, chosen, situation)
+    facts: tuple[Fact, ...] = ()
+    if chosen and changed != duty:
+        facts = (DutyChosen(person=tie.person, duty=changed),)
+    # Set anew each time: a list that was never due before is due from now on.
+    facts = (*facts, next_look(tie.person, changed, tie.zone, now))
+    return Outcome(facts=facts, outgoing=(_shown(situation, changed),))
+
+
+def next_look(person: PersonId, duty: Duty | None, zone: str, now: datetime) -> NextLook:
+    """When the daily list of a practitioner is due next."""
+    due = (duty or Duty()).next_look(now, ZoneInfo(zone))
+    return NextLook(person=person, due=due)
+
+
+def begin(turn: Turn, contact: Contact) -> None:
+    """A practitioner may see a patient from now on: their daily list is due."""
+    if contact.role is Role.PRACTITIONER and contact.may_be_told:
+        turn.fact(next_look(contact.person, contact.duty, contact.zone, turn.now))
+
+
+def look_fell(situation: Situation, event: TimerFell, now: datetime) -> Outcome:
+    """The daily list, ordered by what to do; whom to leave alone is only counted."""
+    tie = _own_tie(situation)
+    chat = situation.actor.chat
+    if tie is None or chat is None:
+        return Outcome()
+    agreed = {t.patient for t in situation.ties if t.consent is Consent.AGREED}
+    entries = [entry for entry in situation.listed if entry.patient in agreed]
+    busy = [entry for entry in entries if entry.action is not ListAction.LEAVE_ALONE]
+    alone = len(entries) - len(busy)
+    lines: list[Line] = [line("look.title")]
+    lines += practice_talk.told(busy)[0] if busy else [line("look.nothing")]
+    if alone:
+        lines.append(practice_talk.group_line(ListAction.LEAVE_ALONE, alone))
+    lines.append(line("look.more"))
+    said = Outgoing(
+        chat=chat, lines=tuple(lines), language=situation.actor.language, rank=Rank.PROMPT
+    )
+    return Outcome(
+        facts=(next_look(tie.person, tie.duty, tie.zone, now),),
+        outgoing=(said,) if entries else (),
+    )
+
+
+def _own_tie(situation: Situation) -> Tie | None:
+    return next((tie for tie in situation.ties if tie.role is Role.PRACTITIONER), None)
+
+
+def _typed(text: str) -> str:
+    """ "8:30" is when they look, "9-17" are the hours of live alarms; "" is not understood."""
+    two = _TWO_TIMES.fullmatch(text.strip())
+    if two is not None:
+        start, end = _clock(two[1], two[2]), _clock(two[3], two[4])
+        return "" if start is None or end is None else f"live:{start:%H:%M}-{end:%H:%M}"
+    one = _ONE_TIME.fullmatch(text.strip())
+    looks = _clock(one[1], one[2]) if one is not None else None
+    return "" if looks is None else f"look:{looks:%H:%M}"
+
+
+def _clock(hours: str, minutes: str | None) -> time | None:
+    hour, minute = int(hours) % 24 if int(hours) <= 24 else 24, int(minutes or 0)
+    return time(hour, minute) if hour < 24 and minute < 60 else None
+
+
+def _changed(duty: Duty, chosen: str, situation: Situation) -> Duty:
+    what, _, value = chosen.partition(":")
+    match what:
+        case "look":
+            return replace(duty, looks_at=time.fromisoformat(value))
+        case "live" if not value:
+            return replace(duty, live=None)
+        case "live":
+            start, _, end = value.partition("-")
+            return replace(duty, live=(time.fromisoformat(start), time.fromisoformat(end)))
+        case "deputy":
+            known = value in {person for person, _ in situation.colleagues}
+            return replace(duty, deputy=Deputy(value) if known else None)
+        case _:
+            return duty
+
+
+def _shown(situation: Situation, duty: Duty) -> Outgoing:
+    chat = situation.actor.chat
+    assert chat is not None
+    lines = [line("hours.look", at=_at(duty.looks_at)), _live_line(duty)]
+    deputy = dict(situation.colleagues).get(PersonId(duty.deputy or ""))
+    if deputy:
+        lines.append(line("hours.deputy", name=deputy))
+    lines.append(line("hours.how"))
+    return Outgoing(
+        chat=chat,
+        lines=tuple(lines),
+        language=situation.actor.language,
+        buttons=(
+            tuple(_button("button.look_at", f"look:{t:%H:%M}", at=_at(t)) for t in _LOOKS),
+            (_button("button.live_never", "live:"),),
+            *((_live_button(start, end),) for start, end in _LIVE),
+            *(
+                (_button("button.deputy", f"deputy:{person}", name=name),)
+                for person, name in situation.colleagues
+            ),
+            *(((_button("button.deputy_none", "deputy:"),),) if duty.deputy else ()),
+        ),
+    )
+
+
+def _live_line(duty: Duty) -> Line:
+    if duty.live is None:
+        return line("hours.live_never")
+    start, end = duty.live
+    if start == end:
+        return line("hours.live_always")
+    return line("hours.live", start=_at(start), end=_at(end))
+
+
+def _live_button(start: time, end: time) -> Button:
+    argument = f"live:{start:%H:%M}-{end:%H:%M}"
+    if start == end:
+        return _button("button.live_always", argument)
+    return _button("button.live", argument, start=_at(start), end=_at(end))
+
+
+def _button(label: str, argument: str, **values: str) -> Button:
+    return Button(label=line(label, **values), action=Action(do=Do.DUTY, argument=argument))
+
+
+def _at(clock: time) -> str:
+    return f"{clock:%H:%M}"

@@ -29,6 +29,15 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="write the golden files anew from what the program makes now; read the diff",
     )
+    parser.addoption(
+        "--kills",
+        type=int,
+        default=4,
+        help="how often tests/bot/running/test_kills.py kills the running bot (default: 4)",
+    )
+    parser.addoption(
+        "--kills-seed", type=int, default=20260310, help="of the moments and faults of that test"
+    )
 
 
 @pytest.hookimpl(trylast=True)

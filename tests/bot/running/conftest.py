@@ -28,7 +28,7 @@ from bot.telegram.client import Client, make_client
 from bot.threads import Threads
 from domain.events import DeliveryProblem
 from domain.outcome import Outcome, PersonInvited, PersonJoined
-from domain.people import ChatId, Monitor, PersonId, Profile, Role, State
+from domain.people import ChatId, Consent, Monitor, PersonId, Profile, Role, State
 from domain.readings import Arm
 from storage.engine import open_database
 from storage.messages import Claim, ReadyMessage, Waiting
@@ -197,6 +197,29 @@ class World:
             patient = work.patient(person)
             assert patient is not None
         return person
+
+    @staticmethod
+    def add_carer(office: Office, patient: PersonId, chat: ChatId, name: str) -> PersonId:
+        """A carer to whom the patient has agreed, in this chat."""
+        person = PersonId(name.lower())
+        invited = PersonInvited(
+            person=person,
+            name=name,
+            role=Role.CARER,
+            code=f"code-of-{name}",
+            expires=datetime.now(UTC) + timedelta(days=7),
+            patient=patient,
+            consent=Consent.AGREED,
+        )
+        joined = PersonJoined(person=person, chat=chat, language="en")
+        with office.database.work() as work:
+            work.store(None, Outcome(facts=(invited, joined)))
+        return person
+
+    def shown(self, chat: ChatId) -> list[str]:
+        """The texts of the bot's messages in a chat, oldest first."""
+        messages = self.chat._exchange.chats.history(chat, 10_000)
+        return [message.text for message in messages if message.from_bot]
 
 
 @pytest.fixture

@@ -46,7 +46,7 @@ from domain.events import (
 )
 from domain.messages import line
 from domain.outcome import LeaveGroup, Outcome, Outgoing, Rank
-from domain.people import ChatId, PersonId, Place, Role
+from domain.people import ChatId, Patient, PersonId, Place, Role
 from storage import codec
 from storage.engine import Database
 from storage.fresh import fresh_values
@@ -81,6 +81,10 @@ class _Effects:
     messages: bool = False
     timers: bool = False
     alarms: tuple[AlarmChange, ...] = ()
+
+
+class _LeaseLostError(Exception):
+    """Another worker has the message: what was made of its failure is undone."""
 
 
 def _nothing(*_: object) -> None:
@@ -153,6 +157,8 @@ class Desk:
         transaction. False when the lease was lost: another worker has the message."""
         try:
             effects = self._in_transaction(lambda work: self._failed(work, claim, row, problem))
+        except _LeaseLostError:
+            return False
         except (OperationalError, InterfaceError):
             raise
         except Exception as trouble:
@@ -278,14 +284,20 @@ class Desk:
 
     def _failed(
         self, work: Work, claim: Claim, row: Waiting, problem: DeliveryProblem
-    ) -> _Effects | None:
+    ) -> _Effects:
         message = row.message
         # The patient first, as in every event: two transactions never wait in a circle.
         patient = work.patient(message.about) if message.about else None
+        effects = _Effects()
+        if patient is not None:
+            effects = self._tell_of_failure(work, patient, message, problem)
         if not work.fail(claim, row, problem):
-            return None
-        if patient is None:
-            return _Effects()
+            raise _LeaseLostError
+        return effects
+
+    def _tell_of_failure(
+        self, work: Work, patient: Patient, message: ReadyMessage, problem: DeliveryProblem
+    ) -> _Effects:
         event = DeliveryFailed(
             chat=message.chat,
             to=message.to,

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.incoming import Incoming, PressedToken
-from domain.averaging_rules import RULES
 from domain.duty import LOOK
 from domain.events import (
     Action,
@@ -24,7 +23,6 @@ from domain.events import (
 from domain.people import Invitation, JoinStep, PersonId, Role, Tie
 from domain.practice_list import Entry
 from domain.talk import duty_talk
-from domain.talk.plan_talk import DEFAULT_RULE
 from domain.talk.routing import command, route, unpacked
 from storage.work import Work
 
@@ -93,7 +91,7 @@ def listed(work: Work, ties: Sequence[Tie], event: Event) -> tuple[Entry, ...]:
     practitioners = {t.person for t in ties if t.role is Role.PRACTITIONER and t.patient}
     if not (wanted or looks) or not practitioners:
         return ()
-    return work.practitioner_list(practitioners, RULES[DEFAULT_RULE])
+    return work.practitioner_list(practitioners)
 
 
 def colleagues(work: Work, situation: Situation, event: Event) -> tuple[tuple[PersonId, str], ...]:

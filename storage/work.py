@@ -62,6 +62,7 @@ class Work:
         self.connection = connection
         self.machine_now = machine_now
         self._now: datetime | None = None
+        self._queued: list[ReadyMessage] = []
 
     def now(self) -> datetime:
         """Person time."""
@@ -100,9 +101,12 @@ class Work:
         )
 
     def practitioner_list(
-        self, practitioners: Collection[PersonId] | None, rule: Rule
+        self, practitioners: Collection[PersonId] | None, rule: Rule | None = None
     ) -> tuple[Entry, ...]:
-        """The list of the patients who agreed to one of these practitioners; None: of all."""
+        """The list of the patients who agreed to one of these practitioners; None: of all.
+
+        Each by the rule that was chosen for them, or all by `rule`.
+        """
         # Here, because they load NumPy, which most events do not need.
         from domain.evidence.patients import WINDOW, practitioner_list
         from storage.patients import followed, reading_columns
@@ -170,13 +174,26 @@ class Work:
         self.queue(messages)
 
     def queue(self, messages: Sequence[ReadyMessage]) -> None:
-        """Put finished messages into the outbox, in their order."""
-        lanes.queue(self.connection, messages, self.machine_now)
-        if messages and self.connection.dialect.name == "postgresql":
+        """Put finished messages into the outbox, in their order, at the end of the transaction.
+
+        All at once, because lanes are locked in the order of their ids: an event that is
+        about several patients would else lock them one patient after the other, and two
+        such events could wait for each other.
+        """
+        self._queued.extend(messages)
+
+    def finish(self) -> None:
+        """Write what was queued. The last thing before the commit."""
+        lanes.queue(self.connection, self._queued, self.machine_now)
+        if self._queued and self.connection.dialect.name == "postgresql":
             self.connection.execute(text(f"NOTIFY {OUTBOX_CHANNEL}"))
 
     def fail(self, claim: Claim, row: Waiting, problem: DeliveryProblem) -> bool:
-        """Mark a message as failed for good; False when the lease was lost."""
+        """Mark a message as failed for good; False when the lease was lost.
+
+        Call it when everything is queued that tells of it.
+        """
+        lanes.lock_chats(self.connection, {claim.chat, *(m.chat for m in self._queued)})
         return lanes.fail(self.connection, claim, row, problem, self.machine_now)
 
     def keep_unhandled(

@@ -60,3 +60,44 @@ def test_the_patients_own_chat_is_told_nothing_of_a_list(with_hollis: Office) ->
     with_hollis.say(with_hollis.patient().chat or DOCTOR, "/patients")
 
     assert "Phone (" not in " ".join(with_hollis.told(with_hollis.patient().chat or DOCTOR))
+
+
+# --- the daily list
+
+
+def looks(office: Office) -> Office:
+    """The doctor has asked for /hours, so that the list is due."""
+    office.say(DOCTOR, "/hours 8:00")
+    return office
+
+
+def test_the_daily_list_comes_once_at_its_hour_and_again_the_next_day(with_hollis: Office) -> None:
+    office = looks(with_doctor(with_hollis, Consent.AGREED))
+    for day in (1, 2):
+        office.clock.at = START.replace(hour=8, minute=1) + timedelta(days=day)
+        assert office.desk.fire_due() > 0
+        while office.desk.fire_due():
+            pass
+        lists = [said for said in office.told(DOCTOR) if "Your patients today" in said]
+        assert len(lists) == day
+        assert "Hollis: an alarm is open" in lists[-1]
+
+
+def test_the_daily_list_names_nobody_who_has_not_agreed(with_hollis: Office) -> None:
+    office = looks(with_doctor(with_hollis, Consent.WITHDRAWN))
+    office.clock.at = START + timedelta(days=1, hours=1)
+    while office.desk.fire_due():
+        pass
+    assert not [said for said in office.told(DOCTOR) if "Hollis: " in said]
+
+
+def test_hours_are_kept_and_shown(with_hollis: Office) -> None:
+    office = with_doctor(with_hollis, Consent.AGREED)
+    office.say(DOCTOR, "/hours 9-17")
+    office.say(DOCTOR, "/hours 12")
+    said = office.told(DOCTOR)[-1]
+    assert "daily at 12:00" in said
+    assert "between 09:00 and 17:00" in said
+    (contact,) = office.patient().contacts
+    assert contact.duty is not None
+    assert contact.duty.live is not None

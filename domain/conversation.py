@@ -62,6 +62,7 @@ from domain.talk import (
     scheduling,
     severe,
     unreachable,
+    watch_answers,
 )
 from domain.talk.turn import Turn
 
@@ -280,6 +281,10 @@ def _pressed_with_argument(turn: Turn, action: Action) -> None:
             clinic_talk.taken_at_home(turn, argument)
         case Do.MEANT:
             own_talk.doubt_answered(turn, argument)
+        case Do.WATCH_NONE:
+            watch_answers.no_signs(turn, argument)
+        case Do.WATCH_YES:
+            watch_answers.signs_there(turn, argument)
         case Do.CONSENT_YES:
             family.decide(turn, PersonId(argument), Consent.AGREED)
         case Do.CONSENT_ALARMS:

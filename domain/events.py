@@ -26,6 +26,8 @@ class Do(StrEnum):
     SKIP = "skip"
     SYMPTOMS_NONE = "symptoms_none"
     SYMPTOMS_YES = "symptoms_yes"
+    WATCH_NONE = "watch_none"  #: argument: which signs were asked about, see `watching`
+    WATCH_YES = "watch_yes"
     AMBULANCE = "ambulance"
     HELPER = "helper"
     CANNOT_PHONE = "cannot_phone"

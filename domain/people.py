@@ -129,6 +129,8 @@ class NoteKind(StrEnum):
     DECLINED = "declined"  #: joining ended; code says why
     IN_DOUBT = "in_doubt"  #: a text that waits for an answer before it is a reading
     PROMPTED = "prompted"  #: an occasion that was asked for; code is the half
+    FINDING = "finding"  #: no alarm, but said; code is one of `domain.watch`, text its number
+    FAILED = "failed"  #: a try to measure that gave no number
     UNREACHABLE = "unreachable"  #: the chat took no more messages; code is lost or back
 
 

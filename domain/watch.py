@@ -88,6 +88,9 @@ LOW_SIGNS: Final = frozenset({"dizziness", "fainting", "x_fall"})
 #: emergencies by themselves.
 PULSE_SIGNS: Final = frozenset({"dizziness", "weakness", "palpitations"})
 
+#: From this pulse on a sign makes it an emergency; see the row.
+FAST_WITH_SIGN_FROM: Final = 131
+
 #: The first row of a number that holds is the finding.
 ROWS: Final[tuple[Row, ...]] = (
     Row(
@@ -165,7 +168,7 @@ ROWS: Final[tuple[Row, ...]] = (
     Row(
         finding=Finding.FAST_WITH_SIGN,
         number=Number.HIGHEST_PULSE,
-        least=131,
+        least=FAST_WITH_SIGN_FROM,
         most=_NO_END,
         with_any=PULSE_SIGNS,
         heading=Heading.CALL,

@@ -5,34 +5,37 @@ The marks themselves are made in `keeping.py`. Pressures in mmHg.
 
 from __future__ import annotations
 
-from domain import danger
 from domain.events import Do
 from domain.messages import Line, line
 from domain.readings import Reading, Setting
-from domain.talk import escalation, keeping, replies, routing, signs
+from domain.talk import escalation, keeping, replies, routing, signs, watching
 from domain.talk.keeping import Source
 from domain.talk.turn import Turn
+from domain.watch import Heading
 
 
 def came(
     turn: Turn, readings: tuple[Reading, ...], symptoms: tuple[str, ...], source: Source
 ) -> None:
     """Readings of the clinic were kept. No target at home is held against them."""
+    advice = watching.beside_earlier(turn, readings)
     lines: list[Line] = [
         line("clinic.kept", shown=replies.shown(r), at=r.at.astimezone(turn.patient.zone))
         for r in readings
     ]
-    if any(danger.is_low(reading.systolic, symptoms) for reading in readings):
-        lines.append(line("low.today", number=turn.number))
-    elif symptoms:
-        lines.append(replies.symptom_line(turn, symptoms))
+    if advice.heading >= Heading.TODAY:
+        lines = [*advice.first, *lines, *advice.later]
     else:
-        lines.append(line("clinic.why"))
+        lines += advice.later
+        lines += replies.symptom_lines(turn, symptoms) or [line("clinic.why")]
     argument = routing.packed(source.message, source.written_at, "")
     turn.say(
         *lines,
         line("caution.short"),
-        buttons=((turn.button("button.taken_at_home", Do.TAKEN_AT_HOME, argument),),),
+        buttons=(
+            *advice.buttons,
+            (turn.button("button.taken_at_home", Do.TAKEN_AT_HOME, argument),),
+        ),
     )
 
 

@@ -18,7 +18,7 @@ from domain.messages import Words, line
 from domain.outcome import Rank
 from domain.people import AlarmStage, NoteKind, OpenOccasion, Step
 from domain.readings import OCCASION_GAP, Half, Occasion, Reading, at_home, occasions
-from domain.talk import alarm_words, replies, scheduling
+from domain.talk import alarm_words, replies, scheduling, watching
 from domain.talk.turn import Rows, Turn
 
 #: Seated and quiet before the first reading. Stergiou 2018, AAFP 2021.
@@ -157,6 +157,7 @@ def prompt_fell(turn: Turn, due: datetime) -> None:
 def _say_prompt(turn: Turn, half: str) -> None:
     if turn.state.asking == ASKING_STOP:
         turn.change(asking="")  # a "yes" from here on answers the prompt
+    watching.stop_asking(turn)
     medicine = "before_medicine" if turn.profile.medicine_times else "no_medicine"
     technique = "technique.wrist" if turn.profile.monitor == "wrist" else "technique"
     arm = f"arm.{turn.profile.arm}" if turn.profile.arm else "arm.same"
@@ -277,6 +278,7 @@ def next_fell(turn: Turn) -> None:
     open_ = turn.state.occasion
     if open_ is None or _held(turn):
         return
+    watching.stop_asking(turn)
     match open_.step:
         case Step.PROMPTED:
             _say_prompt(turn, open_.half)
@@ -349,9 +351,11 @@ def readings_came(turn: Turn, fresh: Reading, symptoms: tuple[str, ...]) -> None
     """A reading of now has been kept: say what comes next, or how the occasion ended."""
     open_ = turn.state.occasion
     told = tuple(dict.fromkeys((*(open_.symptoms if open_ else ()), *symptoms)))
+    watching.stop_asking(turn)
     occasion = occasion_of(turn, fresh)
     count = len(occasion.readings)
-    if count >= 3 or (count == 2 and not far_apart(occasion)):
+    marked = bool(watching.has_mark(turn, occasion))
+    if count >= 3 or (count == 2 and not far_apart(occasion) and not marked):
         close(turn)
         replies.occasion_done(turn, occasion, told)
         return
@@ -360,7 +364,10 @@ def readings_came(turn: Turn, fresh: Reading, symptoms: tuple[str, ...]) -> None
     turn.set_after(MISSED, OCCASION_GAP + timedelta(seconds=1))
     if count == 2:
         _move(turn, Happening.FAR_APART, symptoms=told)
-        turn.say(line("reading.far_apart", difference=FAR_APART))
+        if marked:
+            turn.say(line("irregular.third"))
+        else:
+            turn.say(line("reading.far_apart", difference=FAR_APART))
         return
     _move(turn, Happening.READING, symptoms=told)
     replies.first_kept(turn, fresh, told)

@@ -31,6 +31,8 @@ from domain.talk import (
     routing,
     severe,
     signs,
+    watch_answers,
+    watching,
 )
 from domain.talk.keeping import Source, Taken
 from domain.talk.turn import Turn
@@ -170,7 +172,8 @@ def _declined(turn: Turn, event: Said, understood: Understood) -> None:
     told = signs.told_by(understood, event.message, event.written_at)
     pairs = [*told.pairs, *((r.systolic, r.diastolic) for r in understood.readings)]
     # In pregnancy 160/110 is severe (NICE NG133), and any sign of danger counts.
-    in_danger = bool(told.symptoms) or any(danger.PREGNANCY_SEVERE.reached_by(*p) for p in pairs)
+    felt = set(told.symptoms) - {watching.MARK, watch_answers.ERROR}
+    in_danger = bool(felt) or any(danger.PREGNANCY_SEVERE.reached_by(*p) for p in pairs)
     reasons = [note.code for note in turn.patient.notes if note.kind is NoteKind.DECLINED]
     pregnant = bool(reasons) and reasons[-1] == "pregnant"
     today = pregnant and any(danger.PREGNANCY_HIGH.reached_by(*p) for p in pairs)
@@ -273,6 +276,8 @@ def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
 
 def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
     yes = answers.yes_or_no(text, language=turn.language)
+    if asking.startswith(watching.ASKING):
+        return _watched_by_word(turn, text, asking.removeprefix(watching.ASKING))
     if asking == coaching.ASKING_STOP:
         if yes is None:
             turn.change(asking="")
@@ -290,6 +295,18 @@ def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
         return True
     _, _, step = asking.partition(":")
     return joining.text_answer(turn, JoinStep(step), text)
+
+
+def _watched_by_word(turn: Turn, text: str, asked: str) -> bool:
+    """A word that answers the question about signs beside a reading that is no alarm."""
+    yes = answers.yes_or_no(text, language=turn.language)
+    if yes or answers.says(text, "present", language=turn.language):
+        watch_answers.signs_there(turn, asked)
+    elif yes is False:
+        watch_answers.no_signs(turn, asked)
+    else:
+        return False
+    return True
 
 
 def _doubt_by_word(turn: Turn, *, yes: bool) -> bool:
@@ -323,6 +340,8 @@ def _prompt_by_word(turn: Turn, text: str) -> bool:
 
 
 def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> None:
+    error = watch_answers.ERROR in understood.symptoms
+    understood = watch_answers.without_error(understood)
     if understood.denies_all and not understood.symptoms:
         turn.note(NoteKind.SYMPTOM, code="none", made_by=source.message)
     for code in understood.symptoms:
@@ -331,10 +350,16 @@ def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> N
         turn.note(NoteKind.MEDICINE, text=source.text, made_by=source.message)
     if understood.intent is Intent.UNDO and not taken.changed:
         taken = keeping.undo(turn)
-    recent = taken.measured_within(signs.OLD_READING, source.written_at)
+    recent = tuple(r for r in taken.kept if watch_answers.calls(r, source.written_at))
     told = signs.told_by(understood, source.message, source.written_at, recent)
-    if escalation.weigh(turn, told, taken.changed):
+    told = replace(told, pairs=(*told.pairs, *watch_answers.together(turn, told)))
+    if escalation.weigh(turn, told, taken.changed) or watch_answers.call_now(turn, told):
         return
+    if error:
+        watch_answers.monitor_error(turn, source.message, said=not taken.kept)
+        if not (taken.kept or taken.changed or understood.symptoms):
+            severe.remind_what_is_open(turn)
+            return
     step = turn.state.joining
     if step is not None and turn.state.alarm is None and _says_nothing(understood, taken):
         joining.not_understood(turn, step)
@@ -354,10 +379,11 @@ def _settled(turn: Turn, taken: Taken) -> None:
     made_by = taken.changed[0]
     kept = next(k for k in turn.patient.readings if k.made_by == made_by)
     source = Source(message=made_by, text=kept.text, written_at=kept.written_at)
-    recent = taken.measured_within(signs.OLD_READING, source.written_at)
+    recent = tuple(r for r in taken.kept if watch_answers.calls(r, source.written_at))
     pairs = tuple((r.systolic, r.diastolic) for r in recent)
     told = signs.Told(message=made_by, written_at=source.written_at, pairs=pairs, kept=recent)
-    if not escalation.weigh(turn, told, taken.changed):
+    told = replace(told, pairs=(*pairs, *watch_answers.together(turn, told)))
+    if not (escalation.weigh(turn, told, taken.changed) or watch_answers.call_now(turn, told)):
         _reply_to_readings(turn, taken, (), source)
 
 
@@ -379,8 +405,10 @@ def _reply(turn: Turn, source: Source, understood: Understood, taken: Taken) -> 
         coaching.reading_gone(turn)
     elif taken.kept:
         _reply_to_readings(turn, taken, understood.symptoms, source)
+        if watch_answers.FALL in understood.symptoms:
+            watch_answers.fell(turn, source.message, told=True)
     elif waiting is None or waiting.made_by != source.message:
-        _reply_to_words(turn, understood)
+        _reply_to_words(turn, source, understood)
     if waiting is not None and waiting.made_by == source.message:
         doubts.ask(turn)
 
@@ -405,9 +433,11 @@ def _say_replaced(turn: Turn, taken: Taken) -> None:
         occasion = coaching.occasion_of(turn, after)
         if len(occasion.readings) > 1:
             replies.occasion_done(turn, occasion, ())
+            return
+    replies.corrected(turn, after)
 
 
-def _reply_to_words(turn: Turn, understood: Understood) -> None:
+def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
     """No reading in it: what kind of message is it?"""
     if understood.others and signs.in_force_red([s.code for s in understood.others]):
         turn.say(line("other.emergency", number=turn.number))
@@ -421,7 +451,9 @@ def _reply_to_words(turn: Turn, understood: Understood) -> None:
             commands.stop(turn)
         case _ if severe.remind_what_is_open(turn):
             pass
-        case Intent.SYMPTOM if understood.symptoms:
+        case _ if watch_answers.FALL in understood.symptoms:
+            watch_answers.fell(turn, source.message, told=True)
+        case Intent.SYMPTOM | Intent.OTHER if understood.symptoms:
             replies.symptoms_noted(turn, understood.symptoms)
         case Intent.SYMPTOM:
             turn.say(line("symptom.none_noted"))

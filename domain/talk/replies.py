@@ -1,77 +1,84 @@
 """What is said after readings: the occasion's average, the target, the week so far.
 
 No diagnosis, no dose. Nothing is praised and nothing is called "on target" where there is a
-symptom, or a number at or above `danger.STILL_HIGH`. Pressures in mmHg, shown as whole
-numbers rounded half up, so that the words and the comparison agree.
+symptom, a doubt, a number at or above `danger.STILL_HIGH`, or anything that `watching.py`
+has found. Pressures in mmHg, shown as whole numbers rounded half up, so that the words and
+the comparison agree.
 """
 
 from __future__ import annotations
 
 from datetime import timedelta
 from fractions import Fraction
-from typing import Final
 
 from domain import danger
 from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.readings import Occasion, Reading, at_home, local_day, occasions, whole
 from domain.shown import shown_pair
+from domain.talk import watching
 from domain.talk.turn import Rows, Turn
-
-#: A low reading so long ago still counts together with a symptom; the project's own choice.
-LOW_IN_FORCE: Final = timedelta(hours=12)
+from domain.talk.watching import Advice
+from domain.watch import Heading
 
 
 def first_kept(turn: Turn, reading: Reading, symptoms: tuple[str, ...]) -> None:
     """The first of two: kept, and what comes next. The average waits for the second."""
-    lines = [line("reading.first", shown=shown(reading))]
-    if danger.is_low(reading.systolic, symptoms):
-        lines.append(line("low.today", number=turn.number))
-    elif symptoms:
-        lines.append(symptom_line(turn, symptoms))
+    advice = watching.beside_first(turn, reading, symptoms)
+    lines = [*advice.first, line("reading.first", shown=shown(reading)), *advice.later]
+    if advice.heading < Heading.TODAY:
+        lines += symptom_lines(turn, symptoms)
+    if watching.MARK in symptoms:
+        lines.append(line("irregular.once"))
     lines.append(line("reading.wait"))
-    turn.say(*lines)
+    turn.say(*lines, buttons=advice.buttons)
+
+
+def corrected(turn: Turn, reading: Reading) -> None:
+    """After a correction: what the right number needs."""
+    advice = watching.beside_first(turn, reading, ())
+    if advice.first or advice.later:
+        turn.say(*advice.first, *advice.later, buttons=advice.buttons)
 
 
 def occasion_done(
     turn: Turn, occasion: Occasion, symptoms: tuple[str, ...], *, ended_early: bool = False
 ) -> None:
-    """The occasion's average and what it means, without jargon."""
+    """The occasion's average and what it means, without jargon; what is for today first."""
+    advice = watching.beside_occasion(turn, occasion, symptoms)
+    plain = advice.plain and watching.may_praise(turn, occasion.readings, symptoms)
     pair = shown_pair(occasion.systolic, occasion.diastolic)
-    systolic, diastolic = pair.systolic, pair.diastolic
-    count = len(occasion.readings)
-    lines = [_average_line(occasion, systolic, diastolic)]
-    low = danger.is_low(systolic, symptoms)
-    if low:
-        lines.append(line("low.today", number=turn.number))
-    else:
-        lines.append(_target_line(turn, systolic, diastolic, plain=not symptoms))
-    if symptoms and not low:  # "at the next visit" would take back "today"
-        lines.append(symptom_line(turn, symptoms))
-    if count == 1 and ended_early:
+    lines = [*advice.first, _average_line(occasion, pair.systolic, pair.diastolic)]
+    lines += _target_lines(turn, occasion, advice, plain=plain)
+    lines += advice.later
+    if advice.heading < Heading.TODAY:  # "at the next visit" would take back "today"
+        lines += symptom_lines(turn, symptoms)
+    if len(occasion.readings) == 1 and ended_early:
         lines.append(line("reading.single"))
     lines.extend(_week_lines(turn))
     lines.append(line("caution.short"))
-    turn.say(*lines, buttons=caution_buttons(turn))
+    turn.say(*lines, buttons=(*advice.buttons, *caution_buttons(turn)))
 
 
 def kept_for_earlier(turn: Turn, readings: tuple[Reading, ...]) -> None:
-    """Readings of an earlier time: kept where they belong; nothing is asked."""
+    """Readings of an earlier time: kept where they belong; what they need is said first."""
+    advice = watching.beside_earlier(turn, readings)
     lines = [
         line("reading.earlier", shown=shown(r), at=r.at.astimezone(turn.patient.zone))
         for r in readings
     ]
-    turn.say(*lines, line("caution.short"), buttons=caution_buttons(turn))
+    buttons = (*advice.buttons, *caution_buttons(turn))
+    turn.say(*advice.first, *lines, *advice.later, line("caution.short"), buttons=buttons)
 
 
 def symptoms_noted(turn: Turn, symptoms: tuple[str, ...]) -> None:
     """Symptoms without a reading and without a red flag: noted, what to watch for, measure."""
-    since = turn.now - LOW_IN_FORCE
-    recent = [k.reading.systolic for k in turn.patient.readings if k.reading.at >= since]
-    if any(danger.is_low(systolic, symptoms) for systolic in recent):
-        turn.say(line("low.today", number=turn.number), line("symptom.measure"))
-    else:
-        turn.say(symptom_line(turn, symptoms), line("symptom.measure"))
+    advice = watching.beside_symptoms(turn, symptoms)
+    own = () if advice.heading is Heading.TODAY else symptom_lines(turn, symptoms)
+    lines = [*advice.first, *own, *advice.later]
+    if watching.MARK in symptoms:
+        lines.append(line("irregular.once"))
+    turn.say(*lines, line("symptom.measure"), buttons=advice.buttons)
 
 
 def caution_buttons(turn: Turn) -> Rows:
@@ -90,6 +97,14 @@ def _average_line(occasion: Occasion, systolic: int, diastolic: int) -> Line:
     return line("average.pulse", shown=shown_average, count=count, pulse=whole(occasion.pulse))
 
 
+def _target_lines(turn: Turn, occasion: Occasion, advice: Advice, *, plain: bool) -> list[Line]:
+    """How the average compares with the person's target; nothing where it is too low."""
+    if any(said.key.startswith("low.") for said in advice.first):
+        return []
+    pair = shown_pair(occasion.systolic, occasion.diastolic)
+    return [_target_line(turn, pair.systolic, pair.diastolic, plain=plain)]
+
+
 def _target_line(turn: Turn, systolic: int, diastolic: int, *, plain: bool) -> Line:
     """How the pair compares with the person's target; the higher of the two decides."""
     target = turn.profile.target
@@ -101,10 +116,12 @@ def _target_line(turn: Turn, systolic: int, diastolic: int, *, plain: bool) -> L
     return line("target.below" if plain else "target.below.symptom", target=shown_target)
 
 
-def symptom_line(turn: Turn, symptoms: tuple[str, ...]) -> Line:
-    """Symptoms that can wait until the next visit, and what to do if they get worse."""
-    words = Words(tuple(f"symptom.{code}" for code in symptoms))
-    return line("symptom.next_visit", symptoms=words, number=turn.number)
+def symptom_lines(turn: Turn, symptoms: tuple[str, ...]) -> list[Line]:
+    """For the next visit. The monitor's mark is no symptom and has its own line."""
+    words = Words(tuple(f"symptom.{code}" for code in symptoms if code != watching.MARK))
+    if not words.keys:
+        return []
+    return [line("symptom.next_visit", symptoms=words, number=turn.number)]
 
 
 def _week_lines(turn: Turn) -> list[Line]:

@@ -23,11 +23,11 @@ from domain.evidence.intervals import (
     Interval,
     Sample,
     day_correlations,
+    fit,
     pairs_apart,
     sample_of,
     t_below,
     t_bounds,
-    together,
 )
 from domain.evidence.levels import Level, Means, level, means_of
 from domain.sources import Status
@@ -169,27 +169,38 @@ def differences_of(before: Sample, after: Sample) -> Differences:
     if (np.minimum(before.counts, after.counts) < LEAST_DAYS_EACH).any():
         raise ValueError(f"a difference needs {LEAST_DAYS_EACH} days in both periods")
     one, other = means_of(before), means_of(after)
+    both = _both(before, after)
     first, second = one.scales**2, other.scales**2
     spreads = np.sqrt(one.found.variances * other.found.variances)
-    shared = spreads * _links(before, after, one, other)
+    shared = spreads * _links(both, one, other)
     freedom = (first + second) ** 2 / (
         first**2 / one.found.freedom + second**2 / other.found.freedom
     )
     return Differences(
         other.means - one.means,
-        together(one.found, other.found),
+        _weights(both, after),
         np.sqrt(first + second - 2 * shared),
         freedom,
     )
 
 
-def _links(before: Sample, after: Sample, one: Means, other: Means) -> Floats:
-    """Covariance of the two means where one day's SD is 1 in both periods."""
-    both = Sample(
+def _both(before: Sample, after: Sample) -> Sample:
+    found = Sample(
         np.concatenate((before.days, after.days), axis=1),
         np.concatenate((before.values, after.values), axis=1),
         np.concatenate((before.present, after.present), axis=1),
     )
+    return found.only(found.present)  # present days first again
+
+
+def _weights(both: Sample, after: Sample) -> Floats:
+    """Of the correlations: what all the days tell of them, the means being free to differ."""
+    later = both.present & (both.days >= after.days[:, :1])
+    return fit(both, later.astype(float)).weights
+
+
+def _links(both: Sample, one: Means, other: Means) -> Floats:
+    """Covariance of the two means where one day's SD is 1 in both periods."""
     across = pairs_apart(both) - one.pairs - other.pairs
     found: Floats = (day_correlations() * across).sum(axis=-1)
     return found / (one.pairs[:, 0] * other.pairs[:, 0])

@@ -30,7 +30,7 @@ from tests.domain.evidence.simulated_days import People, people
 
 pytestmark = pytest.mark.slow
 
-PATIENTS = 4000
+PATIENTS = 2000
 LENGTHS = (5, 7, 14, 28, 60, 180)
 
 #: None: every patient has a correlation of their own from 0 to 0.4.
@@ -76,7 +76,7 @@ def test_the_interval_of_a_level_holds_it(length: int, correlation: float | None
 
 def _lines(length: int, correlation: float | None, seed: int) -> tuple[Slopes | None, float]:
     """Lines where there are days enough for any, and for how many people there are."""
-    whole = people(PATIENTS // 2, length, correlation, _chance(seed, length, correlation))
+    whole = people(PATIENTS, length, correlation, _chance(seed, length, correlation))
     found = whole.those(_enough_for_a_trend(whole.present))
     told = _told(found, whole)
     return (slopes_of(found.sample()) if told else None), told
@@ -119,7 +119,7 @@ def test_a_steady_level_over_half_a_year_is_mostly_called_steady() -> None:
 @pytest.mark.parametrize("correlation", CORRELATIONS)
 @pytest.mark.parametrize("length", [28, 60, 180])
 def test_a_change_of_10_is_rarely_called_steady(length: int, correlation: float | None) -> None:
-    found = people(PATIENTS // 2, length, correlation, _chance(12, length, correlation))
+    found = people(PATIENTS, length, correlation, _chance(12, length, correlation))
     found = found.those(_enough_for_a_trend(found.present))
     values = found.values + 10 * np.arange(length) / (length - 1)
     lines = slopes_of(People(found.levels, found.sds, values, found.present).sample())
@@ -130,7 +130,7 @@ def test_a_change_of_10_is_rarely_called_steady(length: int, correlation: float 
 
 @pytest.mark.parametrize(("correlation", "least"), [(0.0, 0.65), (0.2, 0.45), (0.4, 0.25)])
 def test_a_rise_of_10_over_60_days_is_seen_in_so_many(correlation: float, least: float) -> None:
-    found = people(PATIENTS // 2, 60, correlation, _chance(5, correlation), most_missing=0.1)
+    found = people(PATIENTS, 60, correlation, _chance(5, correlation), most_missing=0.1)
     values = found.levels[:, None] + (found.values - found.levels[:, None]) * (
         8.0 / found.sds[:, None]
     )
@@ -144,7 +144,7 @@ def test_a_rise_of_10_over_60_days_is_seen_in_so_many(correlation: float, least:
 @pytest.mark.parametrize("correlation", [0.0, 0.2, 0.4])
 def test_one_wild_day_makes_no_trend(correlation: float) -> None:
     chance = _chance(6, correlation)
-    found = people(2 * PATIENTS, 28, correlation, chance)
+    found = people(4 * PATIENTS, 28, correlation, chance)
     found = found.those(_enough_for_a_trend(found.present))
     values = found.values.copy()
     which = chance.integers(28, size=len(values))
@@ -162,7 +162,7 @@ def test_one_wild_day_makes_no_trend(correlation: float) -> None:
 @pytest.mark.parametrize("correlation", CORRELATIONS)
 @pytest.mark.parametrize(
     ("before", "after"),
-    [(7, 7), (14, 14), (28, 28), (60, 60), (7, 28), (28, 7), (180, 180)],
+    [(7, 7), (14, 14), (28, 28), (7, 28), (28, 7)],
 )
 def test_the_interval_of_a_difference_holds_it(
     before: int, after: int, correlation: float | None

@@ -15,13 +15,12 @@ from bot.rendering import LONGEST_CAPTION, length
 from bot.telegram.sending import MadeFile
 from bot.threads import Threads
 from bot.wording.catalogue import Wording, wording
-from domain.averaging_rules import RULES
+from domain.averaging_rules import rule_named
 from domain.messages import Line, line
 from domain.outcome import ReportFile, WeekPicture
 from domain.people import Note, NoteKind, Patient
 from domain.readings import Reading, local_day
 from domain.report import ReportView, first_day_of_report, report_view
-from domain.talk.plan_talk import DEFAULT_RULE
 from domain.week import DAYS_OF_A_WEEK, WeekView, caption, week_view
 from storage.engine import Database
 from storage.messages import ReadyMessage
@@ -136,7 +135,7 @@ class Attachments:
             zone=material.patient.zone,
             first_day=first_day,
             last_day=last_day,
-            rule=RULES[DEFAULT_RULE],
+            rule=rule_named(material.patient.state.rule),
             target=material.patient.state.profile.target,
             made=material.now,
             asked=material.asked(first_day, last_day),

@@ -175,3 +175,11 @@ _ROWS: Final = (
 
 #: By name, in the order in which they are listed to people.
 RULES: Final[Mapping[str, Rule]] = MappingProxyType({rule.name: rule for rule in _ROWS})
+
+#: By which an average is made until a practitioner chooses another.
+DEFAULT_RULE: Final = "esh"
+
+
+def rule_named(name: str) -> Rule:
+    """The rule of this name; the default one for a name that no longer is one."""
+    return RULES.get(name, RULES[DEFAULT_RULE])

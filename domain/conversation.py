@@ -56,6 +56,7 @@ from domain.talk import (
     outage,
     own_talk,
     plan_talk,
+    practice_choices,
     quiet_signs,
     routing,
     said_again,
@@ -330,6 +331,8 @@ def _pressed_by_contact(turn: Turn, action: Action, contact: Contact) -> None:
             plan_talk.choose(turn, contact)
         case Do.PATIENT_PLAN if practises:
             plan_talk.chosen(turn, contact, PlanKind(action.argument))
+        case Do.PRACTICE if practises:
+            practice_choices.pressed(turn, contact, action.argument)
         case _:
             turn.tell(contact, line("old_button"))
 

@@ -60,6 +60,7 @@ class Do(StrEnum):
     PATIENT_REPORT = "patient_report"
     PATIENT_WEEK = "patient_week"
     PATIENT_PLAN = "patient_plan"  #: argument: kind of plan, or "" to choose one
+    PRACTICE = "practice"  #: a practitioner's choice; argument: see `talk.practice_choices`
     CAUTIONS = "cautions"
     DUTY = "duty"  #: argument: "look:08:00", "live:08:00-18:00", "live:" for never, "deputy:ID"
     LANGUAGE = "language"  #: argument: its code, or "" to be asked

@@ -124,6 +124,7 @@ class NoteKind(StrEnum):
     ALARM_SEEN = "alarm_seen"  #: the person says that a doctor or nurse has heard of it
     ALARM_SAID = "alarm_said"  #: what the person or a contact said of it; code is the remark
     PLAN = "plan"  #: code is the plan that began
+    TARGET = "target"  #: code is the target that a practitioner chose, text their name
     CHANGED = "changed"  #: medicine was changed; code is the date, or "none": earlier ones go
     CONSENT = "consent"  #: code is the consent, text the contact's name
     DECLINED = "declined"  #: joining ended; code says why

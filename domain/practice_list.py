@@ -7,17 +7,20 @@ patient's local dates. Nothing here is a diagnosis: it sorts whom to look at fir
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from domain.averaging import Lack
+from domain.averaging_rules import DEFAULT_RULE, RULES, Rule
 from domain.people import PersonId
 from domain.plans import Plan
+from domain.practice_marks import Finding, Seen, silences
+from domain.readings import local_day
 from domain.record_quality import Cause
 from domain.shown import Pair
 
@@ -47,6 +50,7 @@ class Reason(StrEnum):
     NOT_JOINED = "not_joined"
     PLAN_RUNS = "plan_runs"
     AS_ASKED = "as_asked"  #: measures what the plan asks, which is less than the rule wants
+    SEEN = "seen"  #: what was found is what a practitioner has decided on, until a day
     AT_TARGET = "at_target"  #: enough readings, both numbers below the target
     NOT_ASKED = "not_asked"  #: paused, ended, or without a plan
 
@@ -66,6 +70,7 @@ ACTIONS: Final[Mapping[Reason, Action]] = {
     Reason.NOT_JOINED: Action.CHASE,
     Reason.PLAN_RUNS: Action.LEAVE_ALONE,
     Reason.AS_ASKED: Action.LEAVE_ALONE,
+    Reason.SEEN: Action.LEAVE_ALONE,
     Reason.AT_TARGET: Action.LEAVE_ALONE,
     Reason.NOT_ASKED: Action.LEAVE_ALONE,
 }
@@ -87,6 +92,8 @@ class Followed:
     alarm_open: bool = False
     joined: bool = True  #: has finished joining
     asked: bool = True  #: wants to be asked: neither paused nor ended
+    rule: Rule = RULES[DEFAULT_RULE]  #: as a practitioner chose it
+    seen: Seen | None = None  #: the finding that a practitioner has decided on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,4 +127,42 @@ class Entry:
     next_day: date | None  #: the next day, from today on, on which the plan asks
     worst: Pair | None  #: the severe or low reading that is the reason
     causes: tuple[Cause, ...]  #: of poor data, whatever the reason of the line
+    urgency: float = 0.0  #: among those of one reason the greater stands first
+    finding: Reason | None = None  #: what was found, where it has been seen and is not told
+    until: date | None = None  #: when it is told again
     pause: int | None  #: seconds between readings, the usual length of those too short
+
+
+def without_seen(
+    entries: Iterable[Entry], patients: Iterable[Followed], now: datetime
+) -> list[Entry]:
+    """The entries with what has been seen and decided moved to what needs nothing now.
+
+    Args:
+        entries: one for each patient, in any order.
+        now: aware. Today is each patient's own.
+
+    Returns:
+        Them all, by action and then by urgency.
+    """
+    followed = {patient.person: patient for patient in patients}
+    found = [_unless_seen(entry, followed[entry.patient], now) for entry in entries]
+    places = {reason: place for place, reason in enumerate(Reason)}
+    return sorted(found, key=lambda entry: (places[entry.reason], -entry.urgency))
+
+
+def _unless_seen(entry: Entry, patient: Followed, now: datetime) -> Entry:
+    seen = patient.seen
+    if seen is None:
+        return entry
+    shown = entry.average.shown if entry.average else None
+    value = (shown.systolic, shown.diastolic) if shown else None
+    if not silences(seen, Finding(entry.reason), value, local_day(now, patient.zone)):
+        return entry
+    return replace(
+        entry,
+        action=ACTIONS[Reason.SEEN],
+        reason=Reason.SEEN,
+        finding=entry.reason,
+        until=seen.until,
+    )

@@ -24,7 +24,7 @@ from domain.messages import Line, line
 from domain.people import Note, NoteKind
 from domain.readings import Arm, CameAs, Half, Reading, at_clinic, at_home, half_of, local_day
 from domain.record_quality import Quality
-from domain.report_evidence import ReportEvidence, report_evidence
+from domain.report_evidence import ReportEvidence, report_evidence, standing_changes
 from domain.shown import (
     Against,
     Pair,
@@ -84,7 +84,7 @@ class ReportView:
     against: Against  #: the rule's average against the target
     occasions: tuple[ShownOccasion, ...]  #: oldest first, for the chart
     rows: tuple[Row, ...]  #: oldest first
-    told: tuple[Note, ...]  #: symptoms, alarms, medicine notes, oldest first, local
+    told: tuple[Note, ...]  #: symptoms, alarms, medicine notes and changes, oldest first, local
     quality: Quality
     evidence: ReportEvidence
     invented: bool
@@ -132,7 +132,8 @@ def report_view(
     kept = [r for r in readings if inside(r.at)]
     found = average(kept, rule, zone)
     known = [n for n in notes if inside(n.at)]
-    told = sorted((_local(n, zone) for n in known if n.kind in TOLD_KINDS), key=lambda n: n.at)
+    told = [_local(n, zone) for n in known if n.kind in TOLD_KINDS]
+    changes = [_local(n, zone) for n in standing_changes(known) if n.kind is NoteKind.CHANGED]
     limits, overall = Pair(*target), pair_of(found.overall)
     return ReportView(
         first_day=first_day,
@@ -145,7 +146,7 @@ def report_view(
         against=compare(overall, limits, days=len(found.days)),
         occasions=tuple(show_occasion(one, zone) for one in local_occasions(kept, zone)),
         rows=_rows(kept, found, zone),
-        told=tuple(told),
+        told=tuple(sorted((*told, *changes), key=lambda n: n.at)),
         quality=quality_of(at_home(kept), asked=asked),
         evidence=report_evidence(
             at_home(kept),
@@ -255,6 +256,8 @@ def told_line(note: Note) -> Line:
         return line(f"symptom.{note.code}")
     if note.kind is NoteKind.ALARM:
         return line(f"report.alarm.{note.code}")
+    if note.kind is NoteKind.CHANGED:
+        return line("report.changed", day=date.fromisoformat(note.code))
     return line("report.medicine", text=note.text)
 
 

@@ -44,6 +44,7 @@ from domain.evidence.variability import (
 from domain.messages import Line, line
 from domain.people import Note, NoteKind
 from domain.plans import PlanKind
+from domain.practice_marks import NO_CHANGE
 from domain.readings import Reading, local_day, whole
 from domain.shown import Pair
 
@@ -132,13 +133,33 @@ def report_evidence(
 
 
 def medicine_changed(notes: Iterable[Note], zone: ZoneInfo) -> date | None:
-    """The last local day on which the practitioner began the plan for new tablets.
+    """The last local day on which medicine was changed, as far as that was recorded as such.
 
-    What a person writes about medicine is kept in their own words, "forgot my tablet" like
-    "new tablet", so those notes mark no change.
+    Recorded by its date, or by the plan for new tablets, which begins with it. What a person
+    writes about medicine is kept in their own words, "forgot my tablet" like "new tablet", so
+    those notes mark no change.
     """
-    begun = (n for n in notes if n.kind is NoteKind.PLAN and n.code == PlanKind.NEW_TABLETS_WEEK)
-    return max((local_day(note.at, zone) for note in begun), default=None)
+    return max((changed_on(note, zone) for note in standing_changes(notes)), default=None)
+
+
+def standing_changes(notes: Iterable[Note]) -> list[Note]:
+    """The notes that record a change of medicine and were not taken back, oldest first."""
+    standing: list[Note] = []
+    for note in sorted(notes, key=lambda note: note.at):
+        if note.kind is NoteKind.CHANGED and note.code == NO_CHANGE:
+            standing.clear()
+        elif note.kind is NoteKind.CHANGED or (
+            note.kind is NoteKind.PLAN and note.code == PlanKind.NEW_TABLETS_WEEK
+        ):
+            standing.append(note)
+    return standing
+
+
+def changed_on(note: Note, zone: ZoneInfo) -> date:
+    """The local day of the change that a note records."""
+    if note.kind is NoteKind.CHANGED:
+        return date.fromisoformat(note.code)
+    return local_day(note.at, zone)
 
 
 def _recent(days: Days) -> Days:

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from sqlalchemy import Connection, Select, or_, select
 
+from domain.averaging_rules import rule_named
 from domain.evidence.columns import ReadingColumns, moment_of
 from domain.people import Consent, PersonId, Role
 from domain.practice_list import Followed
@@ -75,6 +76,8 @@ def _followed(person: str, name: str, state_text: str, alarm_open: bool, joined:
         alarm_open=alarm_open,
         joined=joined,
         asked=not (state.paused or state.declined),
+        rule=rule_named(state.rule),
+        seen=state.seen,
     )
 
 

@@ -188,6 +188,10 @@ class Work:
         if self._queued and self.connection.dialect.name == "postgresql":
             self.connection.execute(text(f"NOTIFY {OUTBOX_CHANNEL}"))
 
+    def holds(self, claim: Claim) -> bool:
+        """Whether the lease is still the claim's. Locks nothing: it may be lost later."""
+        return lanes.is_held(self.connection, claim)
+
     def fail(self, claim: Claim, row: Waiting, problem: DeliveryProblem) -> bool:
         """Mark a message as failed for good; False when the lease was lost.
 

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from domain.practice_list import Entry, ListedAverage
     from storage.work import Work
 
-_DEFAULT_RULE: Final = "esh"
-
 _HEAD: Final = ("average", "readings", "last", "who and why")
 
 _EPILOG: Final = """\
@@ -49,8 +47,11 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
     add = parser.add_argument
     name_help = "only patients who agreed to the practitioner of this name (default: all)"
     add("--practitioner", metavar="NAME", help=name_help)
-    rule_help = f"what is enough, and the mean of what; see `cuffbell average` ({_DEFAULT_RULE})"
-    add("--rule", metavar="NAME", default=_DEFAULT_RULE, help=rule_help)
+    rule_help = (
+        "what is enough, and the mean of what; see `cuffbell average` "
+        "(default: as chosen for each patient)"
+    )
+    add("--rule", metavar="NAME", help=rule_help)
     add("--json", action="store_true", help="print one JSON object for each patient and line")
     parser.set_defaults(run=run)
 
@@ -59,11 +60,12 @@ def run(arguments: argparse.Namespace) -> int:
     """Print the list."""
     from bot.commands.opened import opened_database
 
-    if arguments.rule not in RULES:
+    if arguments.rule is not None and arguments.rule not in RULES:
         raise CuffbellError(f"--rule should be one of {', '.join(RULES)}.")
     with opened_database() as database, database.looking() as work:
         practitioners = _practitioners(work, arguments.practitioner)
-        entries = work.practitioner_list(practitioners, RULES[arguments.rule])
+        rule = None if arguments.rule is None else RULES[arguments.rule]
+        entries = work.practitioner_list(practitioners, rule)
     lines = _json_lines(entries) if arguments.json else _table(entries)
     sys.stdout.writelines(f"{text}\n" for text in lines)
     return 0
@@ -127,6 +129,7 @@ def _json_lines(entries: Sequence[Entry]) -> Iterator[str]:
             "action": entry.action.value,
             "reason": entry.reason.value,
             "target": [entry.target.systolic, entry.target.diastolic],
+            "seen_until": None if entry.until is None else entry.until.isoformat(),
             "average": None if entry.average is None else _average(entry.average),
             "enough": not entry.lacks,
             "lacks": [

@@ -8,7 +8,7 @@ microseconds since 1970, UTC, because gaps are exact; local days as ordinals of 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -67,6 +67,11 @@ class ReadingColumns:
             self.diastolic[chosen],
             self.pulse[chosen],
         )
+
+    def of(self, patients: Ints) -> ReadingColumns:
+        """Only the readings of these patients (places, rising), who are counted anew from 0."""
+        mine = self.among(np.isin(self.patient, patients))
+        return replace(mine, patient=np.searchsorted(patients, mine.patient))
 
     def between(self, first: int, last: int) -> ReadingColumns:
         """Only the readings from one moment to another, both included."""

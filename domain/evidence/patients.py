@@ -32,7 +32,15 @@ from domain.evidence.columns import (
 from domain.evidence.many_averages import Averages, DayGrid, whole_of_tenths
 from domain.evidence.plan_days import RESULT_DAYS, WEEK, PlanDays, next_day, plan_days
 from domain.evidence.poor_data import PoorData, poor_data
-from domain.practice_list import ACTIONS, LATELY_DAYS, Entry, Followed, ListedAverage, Reason
+from domain.practice_list import (
+    ACTIONS,
+    LATELY_DAYS,
+    Entry,
+    Followed,
+    ListedAverage,
+    Reason,
+    without_seen,
+)
 from domain.shown import A_LITTLE, LEAST_DAYS, Pair
 
 Floats = npt.NDArray[np.float64]
@@ -60,7 +68,7 @@ def practitioner_list(
     readings: ReadingColumns,
     *,
     now: datetime,
-    rule: Rule,
+    rule: Rule | None = None,
 ) -> tuple[Entry, ...]:
     """One entry for every patient, by action and then by urgency.
 
@@ -69,8 +77,29 @@ def practitioner_list(
         readings: that count, by the patient's place in `patients`. Only those of the
             `WINDOW` before `now` are looked at.
         now: aware. Today is each patient's own.
-        rule: a row of `RULES`: what is enough, and the mean of what.
+        rule: a row of `RULES`: what is enough, and the mean of what. None: for each patient
+            the one that was chosen for them.
     """
+    rules = dict.fromkeys([rule] if rule else [patient.rule for patient in patients])
+    if len(rules) <= 1:
+        found: Sequence[Entry] = [
+            e for one in rules for e in _by_rule(patients, readings, now, one)
+        ]
+    else:
+        found = []
+        for one in rules:
+            places = [n for n, patient in enumerate(patients) if patient.rule == one]
+            mine = [patients[place] for place in places]
+            found += _by_rule(mine, readings.of(np.array(places)), now, one)
+    if len(rules) > 1 or any(patient.seen for patient in patients):
+        found = without_seen(found, patients, now)
+    return tuple(found)
+
+
+def _by_rule(
+    patients: Sequence[Followed], readings: ReadingColumns, now: datetime, rule: Rule
+) -> tuple[Entry, ...]:
+    """The entries of some patients, all by one rule."""
     if not patients:
         return ()
     inside = readings.between(moment_of(now - WINDOW), moment_of(now)).without_repeats()
@@ -78,8 +107,9 @@ def practitioner_list(
     days = plan_days(patients, occasions, now)
     figures = _figures(patients, inside, occasions, days, rule)
     reason = _reasons(patients, days, figures)
-    order = np.lexsort((np.arange(len(patients)), -_urgency(reason, days, figures), reason))
-    entries = _Entries(patients, reason, days, figures)
+    urgency = _urgency(reason, days, figures)
+    order = np.lexsort((np.arange(len(patients)), -urgency, reason))
+    entries = _Entries(patients, reason, urgency, days, figures)
     return tuple(entries.of(place) for place in order.tolist())
 
 
@@ -255,9 +285,15 @@ class _Entries:
     """Makes the lines: one value a patient from all the arrays."""
 
     def __init__(
-        self, patients: Sequence[Followed], reason: Ints, days: PlanDays, figures: _Figures
+        self,
+        patients: Sequence[Followed],
+        reason: Ints,
+        urgency: Floats,
+        days: PlanDays,
+        figures: _Figures,
     ) -> None:
         self._patients = patients
+        self._urgency = urgency.tolist()
         self._reasons = [_REASONS[code] for code in reason.tolist()]
         # Python's own numbers: taking them out of the arrays one by one takes longer.
         self._last, self._today = days.last.tolist(), days.today.tolist()
@@ -289,6 +325,7 @@ class _Entries:
             next_day=None if asked is None else next_day(asked, today),
             worst=self._worst(place),
             causes=self._causes[place],
+            urgency=self._urgency[place],
             pause=self._pauses[place],
         )
 

@@ -15,6 +15,7 @@ from domain.talk import (
     commands,
     family,
     plan_talk,
+    practice_choices,
     quiet_signs,
     routing,
     severe,
@@ -28,7 +29,7 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     """A contact wrote: a command, signs of danger, a reading, or something else."""
     asked = routing.command(event.text)
     if asked is not None:
-        _command(turn, contact, asked[0])
+        _command(turn, contact, *asked)
         return
     understood = turn.read(event.text, event.written_at)
     codes = _codes(understood)
@@ -142,7 +143,8 @@ def _whose(turn: Turn, contact: Contact, event: Said, understood: Understood) ->
     )
 
 
-def _command(turn: Turn, contact: Contact, name: str) -> None:
+def _command(turn: Turn, contact: Contact, name: str, rest: str) -> None:
+    practises = contact.role is Role.PRACTITIONER and contact.may_be_told
     match name:
         case "week":
             commands.week(turn)
@@ -150,8 +152,10 @@ def _command(turn: Turn, contact: Contact, name: str) -> None:
             commands.report(turn)
         case "cautions":
             commands.cautions(turn)
-        case "plan" if contact.role is Role.PRACTITIONER and contact.may_be_told:
+        case "plan" if practises:
             plan_talk.choose(turn, contact)
+        case _ if practises and name in practice_choices.COMMANDS:
+            practice_choices.command(turn, contact, name, rest)
         case _ if contact.may_be_told:
             turn.tell(contact, *family.contact_help(turn, contact))
         case _:

@@ -27,7 +27,17 @@ from domain.events import (
 from domain.messages import Line, Words, line
 from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
-from domain.talk import arrival, duty_talk, family, practice_talk, routing, signs
+from domain.practice_list import Action as ToDo
+from domain.practice_list import Entry
+from domain.talk import (
+    arrival,
+    duty_talk,
+    family,
+    practice_choices,
+    practice_talk,
+    routing,
+    signs,
+)
 from domain.talk.alarm_shown import shown_pairs
 from domain.talk.turn import Rows
 from domain.understanding import Understood, nearest_language, understand_any
@@ -115,6 +125,8 @@ def _command(situation: Situation, chat: ChatId, name: str, rest: str, now: date
             return _choose(situation, chat, Do.PATIENT_WEEK)
         case "plan" if _practises(situation):
             return _choose(situation, chat, Do.PATIENT_PLAN)
+        case _ if name in practice_choices.COMMANDS and _practises(situation):
+            return _choose(situation, chat, Do.PRACTICE, f"{name}:{rest}")
         case "cautions":
             return _says(situation, chat, line("cautions.whole", number=_unknown_number()))
         case _:
@@ -167,7 +179,17 @@ def _patients(situation: Situation, chat: ChatId) -> Outcome:
         for tie in with_buttons
         if tie.consent is Consent.AGREED
     )
-    return _says(situation, chat, *lines, buttons=rows)
+    decide = tuple(_seen_button(e, agreed[e.patient]) for e in entries if e.patient in shown)
+    return _says(situation, chat, *lines, buttons=(*rows, *(row for row in decide if row)))
+
+
+def _seen_button(entry: Entry, tie: Tie) -> tuple[Button, ...]:
+    """Under the list, for whom there is something to decide: that it has been."""
+    if entry.action is not ToDo.DECIDE or not _practises_for(tie):
+        return ()
+    value = entry.average.shown if entry.average else ""
+    argument = f"seen:@{entry.reason}@{value}"
+    return (_button("button.practice_seen", Do.PRACTICE, tie, argument),)
 
 
 def _practises_for(tie: Tie) -> bool:
@@ -182,11 +204,11 @@ def _patient_key(tie: Tie) -> str:
     return "patients.following" if tie.joined else "patients.joining"
 
 
-def _choose(situation: Situation, chat: ChatId, do: Do) -> Outcome:
-    linked = _linked(situation)
+def _choose(situation: Situation, chat: ChatId, do: Do, argument: str = "") -> Outcome:
+    linked = [t for t in _linked(situation) if do is not Do.PRACTICE or _practises_for(t)]
     if not linked:
         return _says(situation, chat, line("patients.none"))
-    rows: Rows = tuple((_button("button.patient", do, tie),) for tie in linked)
+    rows: Rows = tuple((_button("button.patient", do, tie, argument),) for tie in linked)
     return _says(situation, chat, line("patients.which"), buttons=rows)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from domain.averaging import average
-from domain.averaging_rules import RULES
+from domain.averaging_rules import rule_named
 from domain.events import Do
 from domain.messages import Line, line
 from domain.outcome import Rank
@@ -12,9 +12,6 @@ from domain.plans import KINDS, Plan, PlanKind
 from domain.readings import local_day, whole
 from domain.talk import scheduling
 from domain.talk.turn import Rows, Turn
-
-#: Which published rule the result of a plan is averaged by, unless a practitioner chose one.
-DEFAULT_RULE = "esh"
 
 
 def end_fell(turn: Turn) -> None:
@@ -49,7 +46,7 @@ def _result(turn: Turn, plan: Plan, *, with_rule: bool) -> tuple[Line, ...]:
         if local_day(kept.reading.at, zone) >= plan.counted_from
         and (last is None or local_day(kept.reading.at, zone) <= last)
     ]
-    rule = RULES[DEFAULT_RULE]
+    rule = rule_named(turn.state.rule)
     found = average(readings, rule, zone)
     mean = found.overall
     if mean.systolic is None or mean.diastolic is None:

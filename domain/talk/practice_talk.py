@@ -84,6 +84,8 @@ def _values(entry: Entry) -> dict[str, Value]:
         "done": entry.done,
         "lately": LATELY_DAYS,
     }
+    if entry.until is not None:
+        values["until"] = entry.until
     if entry.worst is not None:
         values["shown"] = str(entry.worst)
     elif average is not None:

@@ -4,7 +4,7 @@ It is pure: the same situation, event and moment give the same outcome. The room
 `own_talk` (what a patient writes), `contact_talk` (what a carer or practitioner writes),
 `lobby` (chats that are about no single patient), `joining`, `coaching` (an occasion),
 `escalation` and the rooms that it names, `alarm_answers` (alarms), `family` (consent),
-`commands`, `plan_talk`, `language_talk`, `said_again`.
+`fitting`, `commands`, `plan_talk`, `language_talk`, `said_again`.
 """
 
 from __future__ import annotations
@@ -50,6 +50,7 @@ from domain.talk import (
     doubts,
     duty_talk,
     family,
+    fitting,
     joining,
     language_talk,
     lobby,
@@ -190,6 +191,7 @@ TIMERS: Final[Mapping[str, Callable[[Turn], None]]] = {
     scheduling.WEEK: commands.weekly_fell,
     scheduling.PLAN_END: plan_talk.end_fell,
     scheduling.CONTACTS: family.show_proposals,
+    fitting.AGAIN: fitting.again_fell,
     alarm_table.ASK.key: severe.ask_fell,
     alarm_table.TELL.key: severe.tell_fell,
     alarm_table.REST.key: severe.rest_fell,

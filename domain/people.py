@@ -8,7 +8,7 @@ Zones are IANA names; times of day are local to the person.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime, time
+from datetime import date, datetime, time
 from enum import StrEnum
 from typing import NewType
 from zoneinfo import ZoneInfo
@@ -74,6 +74,27 @@ class Monitor(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Helpline:
+    """Whom a person calls when their own practice is closed."""
+
+    number: str  #: as one dials it
+    name: str = ""  #: what the person or the host calls it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Details:
+    """What somebody needs who comes to help. Shown in an alarm only when `shared`.
+
+    Left out of the text form of the value, so that no log can hold them.
+    """
+
+    shared: bool | None = None  #: the patient's own consent to this; None: not asked
+    address: str = field(default="", repr=False)
+    telephone: str = field(default="", repr=False)
+    key: str = field(default="", repr=False)  #: who has one, or where it is
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Profile:
     """What a patient told about themselves; None where it was not said."""
 
@@ -87,7 +108,11 @@ class Profile:
     arm_cm: float | None = None  #: circumference of the upper arm; 0 is "cannot measure"
     arm: Arm | None = None
     barred_arm: Arm | None = None  #: must not be used (fistula, operation)
-    adult: bool | None = None  #: None not asked yet; False: limits for adults do not fit
+    adult: bool | None = None  #: None not asked yet; False: too young to be looked after
+    pregnant_until: date | None = None  #: local day after which it is asked again
+    irregular: bool = False  #: a known irregular heartbeat
+    out_of_hours: Helpline | None = None
+    details: Details = field(default_factory=Details)
     pregnant: bool = False  #: or within six weeks of birth: those limits and signs hold
     severe: tuple[int, int] | None = None  #: mmHg; set by the practitioner, None is everybody's
     long_standing: tuple[str, ...] = ()  #: signs that the practitioner has recorded as known
@@ -128,6 +153,8 @@ class NoteKind(StrEnum):
     CHANGED = "changed"  #: medicine was changed; code is the date, or "none": earlier ones go
     CONSENT = "consent"  #: code is the consent, text the contact's name
     DECLINED = "declined"  #: joining ended; code says why
+    CONDITION = "condition"  #: for which adult limits do not fit as they are; code says which
+    REHEARSAL = "rehearsal"  #: code says who answered: all, some, none, cut; text who and when
     IN_DOUBT = "in_doubt"  #: a text that waits for an answer before it is a reading
     PROMPTED = "prompted"  #: an occasion that was asked for; code is the half
     FINDING = "finding"  #: no alarm, but said; code is one of `domain.watch`, text its number
@@ -153,6 +180,7 @@ class JoinStep(StrEnum):
     BARRED_ARM = "barred_arm"
     PLACE = "place"
     NUMBER = "number"
+    OUT_OF_HOURS = "out_of_hours"
     MEDICINE = "medicine"
     PROMPT = "prompt"
     MONITOR = "monitor"
@@ -232,6 +260,23 @@ class Alarm:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RehearsalAnswer:
+    """A contact has said in a rehearsal that they saw it."""
+
+    person: PersonId
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rehearsal:
+    """A rehearsal of an alarm that is going on. `domain.talk.rehearsal` has its times."""
+
+    opened: datetime
+    told: tuple[PersonId, ...] = ()
+    answers: tuple[RehearsalAnswer, ...] = ()  #: in the order in which they came
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class State:
     """What a patient's conversation needs besides readings, notes and contacts."""
 
@@ -250,6 +295,10 @@ class State:
     cautions_shown: bool = False
     rule: str = DEFAULT_RULE  #: a name of `averaging_rules.RULES`, as a practitioner chose it
     seen: Seen | None = None  #: the finding that a practitioner has decided on
+    picked: tuple[str, ...] = ()  #: so far, of the question that may have several answers
+    told_alone: bool = False  #: the person knows that nobody can be reached in an alarm
+    rehearsal: Rehearsal | None = None
+    rehearsed_at: datetime | None = None  #: when the last rehearsal began
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,7 @@ from domain.understanding.clauses import fold
 from domain.understanding.lexicon_data import ENGLISH, languages, lexicon_data
 
 _SHORT: Final = 8  # words: longer texts are no answer to a choice
+_LONGER: Final = 16  # words: the same for a question that may have several answers
 _CM_PER_INCH: Final = 2.54
 _HOUR: Final = 60  # minutes
 _DAY: Final = 24 * _HOUR
@@ -71,6 +72,29 @@ def choice(question: str, text: str, *, language: str = ENGLISH) -> str | None:
         if len(phrase) > 2 and _stands_in(plain, phrase, language)
     ]
     return max(inside)[1] if inside else None
+
+
+def several(question: str, text: str, *, language: str = ENGLISH) -> tuple[str, ...]:
+    """Which of a question's choices a text names, in the order of the data; () for none.
+
+    A whole text decides, in any language. Else every choice counts that stands in the text
+    without a denial before it; those under `[alone]` count as a whole text only.
+    """
+    for plain in _ways_to_take(text, language):
+        for code in _own_first(language):
+            for value, phrases in _words(code)["choices"].get(question, {}).items():
+                if plain in phrases:
+                    return (str(value),)
+    plain = _plain(text)
+    if len(plain.split()) > _LONGER:
+        return ()
+    alone = _words(language)["alone"].get(question, ())
+    return tuple(
+        value
+        for value, phrases in _words(language)["choices"].get(question, {}).items()
+        if value not in alone
+        and any(len(phrase) > 1 and _stands_in(plain, phrase, language) for phrase in phrases)
+    )
 
 
 def whole_number(text: str) -> int | None:

@@ -14,7 +14,7 @@ from enum import StrEnum
 from typing import Final
 
 from domain.events import Do
-from domain.messages import Words, line
+from domain.messages import Line, Words, line
 from domain.outcome import Rank
 from domain.people import AlarmStage, NoteKind, OpenOccasion, Step
 from domain.readings import OCCASION_GAP, Half, Occasion, Reading, at_home, occasions
@@ -27,6 +27,7 @@ REST: Final = timedelta(minutes=5)
 PAUSE: Final = timedelta(minutes=1)
 #: A third reading when either number of the two differs by more than this, mmHg.
 #: Office rule of ESH 2021 (from 10 on); at home: common practice.
+#: Whoever has an irregular heartbeat measures three times anyway (TSOC/THS 2020, NICE NG136).
 FAR_APART: Final = 10
 #: How long a prompt waits for an answer before the one reminder; common practice.
 REMIND_AFTER: Final = timedelta(minutes=30)
@@ -155,9 +156,8 @@ def prompt_fell(turn: Turn, due: datetime) -> None:
 
 
 def _say_prompt(turn: Turn, half: str) -> None:
-    if turn.state.asking == ASKING_STOP:
-        turn.change(asking="")  # a "yes" from here on answers the prompt
-    watching.stop_asking(turn)
+    if turn.state.asking:
+        turn.change(asking="")  # a "yes" or "no" from here on answers the prompt
     medicine = "before_medicine" if turn.profile.medicine_times else "no_medicine"
     technique = "technique.wrist" if turn.profile.monitor == "wrist" else "technique"
     arm = f"arm.{turn.profile.arm}" if turn.profile.arm else "arm.same"
@@ -355,7 +355,8 @@ def readings_came(turn: Turn, fresh: Reading, symptoms: tuple[str, ...]) -> None
     occasion = occasion_of(turn, fresh)
     count = len(occasion.readings)
     marked = bool(watching.has_mark(turn, occasion))
-    if count >= 3 or (count == 2 and not far_apart(occasion) and not marked):
+    third = count == 2 and (marked or turn.profile.irregular or far_apart(occasion))
+    if count >= 2 and not third:
         close(turn)
         replies.occasion_done(turn, occasion, told)
         return
@@ -364,13 +365,18 @@ def readings_came(turn: Turn, fresh: Reading, symptoms: tuple[str, ...]) -> None
     turn.set_after(MISSED, OCCASION_GAP + timedelta(seconds=1))
     if count == 2:
         _move(turn, Happening.FAR_APART, symptoms=told)
-        if marked:
-            turn.say(line("irregular.third"))
-        else:
-            turn.say(line("reading.far_apart", difference=FAR_APART))
+        turn.say(_why_a_third(occasion, marked=marked))
         return
     _move(turn, Happening.READING, symptoms=told)
     replies.first_kept(turn, fresh, told)
+
+
+def _why_a_third(occasion: Occasion, *, marked: bool) -> Line:
+    if marked:
+        return line("irregular.third")
+    if far_apart(occasion):
+        return line("reading.far_apart", difference=FAR_APART)
+    return line("fitting.third")
 
 
 def reading_gone(turn: Turn) -> None:

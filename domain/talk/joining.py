@@ -9,24 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
 from typing import Final
 
-from domain.emergency_numbers import emergency_number
 from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.outcome import Button, Keyboard
-from domain.people import JoinStep, Monitor, NoteKind, Place, Profile
-from domain.readings import Arm
-from domain.talk import answers, scheduling
+from domain.people import JoinStep, Monitor, Place, Profile
+from domain.talk import fitting, join_answers, out_of_hours, scheduling, signs
 from domain.talk.turn import Rows, Turn
-
-#: Minutes before the first medicine at which the morning prompt comes. Common practice:
-#: time to sit down, rest five minutes and measure twice before the tablet.
-PROMPT_BEFORE_MEDICINE: Final = timedelta(minutes=30)
-DEFAULT_MORNING: Final = time(7, 30)
-DEFAULT_EVENING: Final = time(19, 30)
-_EVENING_MEDICINE_FROM: Final = time(16)
+from domain.understanding.result import Understood
 
 #: Cuff by circumference of the mid upper arm, cm: least, most, size.
 #: Pickering, AHA recommendations, Hypertension 2005;45:142; ends: common practice.
@@ -51,8 +42,7 @@ class Question:
 
 QUESTIONS: Final[Mapping[JoinStep, Question]] = {
     JoinStep.ADULT: Question(
-        options=("none", "pregnant", "under_18", "one_arm"),
-        wanted=lambda p: p.adult is None,
+        wanted=lambda p: p.adult is None,  # its options: `fitting`
     ),
     JoinStep.BARRED_ARM: Question(
         options=("left", "right"),
@@ -61,6 +51,10 @@ QUESTIONS: Final[Mapping[JoinStep, Question]] = {
     ),
     JoinStep.PLACE: Question(wanted=lambda p: p.zone is None),
     JoinStep.NUMBER: Question(wanted=lambda p: p.emergency_number is None),
+    JoinStep.OUT_OF_HOURS: Question(
+        options=("none",),
+        wanted=lambda p: False,  # offered when joining is over: nobody has to know it
+    ),
     JoinStep.MEDICINE: Question(
         options=("08:00", "08:00,20:00", "none"),
         wanted=lambda p: p.medicine_times is None,
@@ -83,7 +77,9 @@ QUESTIONS: Final[Mapping[JoinStep, Question]] = {
 
 #: Lines of the summary that a change in the settings shows again.
 _SHOWN_AFTER: Final[Mapping[JoinStep, tuple[str, ...]]] = {
+    JoinStep.ADULT: ("fitting.known",),
     JoinStep.PLACE: ("settings.place", "settings.number"),
+    JoinStep.OUT_OF_HOURS: ("settings.out_of_hours",),
     JoinStep.NUMBER: ("settings.number",),
     JoinStep.MEDICINE: ("settings.medicine", "settings.no_medicine", "settings.prompts"),
     JoinStep.PROMPT: ("settings.prompts",),
@@ -111,6 +107,9 @@ def go_on(turn: Turn) -> None:
 
 def ask(turn: Turn, step: JoinStep) -> None:
     """Put one question, with its buttons."""
+    if step is JoinStep.ADULT:
+        fitting.ask(turn)
+        return
     no_medicine = step is JoinStep.PROMPT and not turn.profile.medicine_times
     turn.say(
         line("join.prompt.no_medicine" if no_medicine else f"join.{step}", **_values(turn, step)),
@@ -119,47 +118,26 @@ def ask(turn: Turn, step: JoinStep) -> None:
     )
 
 
-def read(turn: Turn, step: JoinStep, text: str) -> str | None:
-    """The answer that a free text gives to a question, or None when it gives none."""
-    match step:
-        case JoinStep.PLACE:
-            places = turn.situation.places
-            return _place_value(places[0]) if len(places) == 1 else None
-        case JoinStep.NUMBER:
-            if answers.yes_or_no(text, language=turn.language) is True:
-                return _proposed_number(turn)
-            number = answers.whole_number(text)
-            return None if number is None else "".join(ch for ch in text if ch.isdigit())
-        case JoinStep.MEDICINE:
-            times = answers.clock_times(text, language=turn.language)
-            found = ",".join(f"{t:%H:%M}" for t in times)
-            return found or answers.choice(step, text, language=turn.language)
-        case JoinStep.PROMPT:
-            if answers.yes_or_no(text, language=turn.language) is True:
-                return _times_value(_proposed_prompts(turn.profile))
-            return (
-                ",".join(
-                    f"{t:%H:%M}" for t in answers.clock_times(text, language=turn.language)[:2]
-                )
-                or None
-            )
-        case JoinStep.CUFF:
-            length = answers.arm_length_cm(text, language=turn.language)
-            return (
-                answers.choice(step, text, language=turn.language)
-                if length is None
-                else f"{length:g}"
-            )
-        case _:
-            return answers.choice(step, text, language=turn.language)
-
-
 def text_answer(turn: Turn, step: JoinStep, text: str) -> bool:
     """Take a free text as the answer. False when it is none; then nothing has happened."""
-    value = read(turn, step, text)
+    value = join_answers.read(turn, step, text)
     if value is None:
         return False
     answer(turn, step, value)
+    return True
+
+
+def takes_place(turn: Turn, text: str, understood: Understood) -> bool:
+    """Answer with a place that was asked for and is known. False when there is none.
+
+    Before signs are weighed: "Pune" is no symptom that was misspelt. A red flag still is one.
+    """
+    told = (*understood.symptoms, *(sign.code for sign in understood.others))
+    known = bool(turn.situation.places) and turn.state.alarm is None
+    if not known or understood.readings or signs.in_force_red(told):
+        return False
+    if not text_answer(turn, JoinStep.PLACE, text):
+        not_understood(turn, JoinStep.PLACE)
     return True
 
 
@@ -174,30 +152,33 @@ def not_understood(turn: Turn, step: JoinStep) -> None:
 
 def answer(turn: Turn, step: JoinStep, value: str) -> None:
     """Take an answer (a button's or a free text's), then go on with joining or the settings."""
-    if step is JoinStep.ADULT and _declined(turn, value):
+    if step is JoinStep.ADULT:
+        if fitting.answer(turn, value):
+            _answered(turn, step)
         return
-    if step is JoinStep.ADULT and turn.state.declined:
-        _taken_back(turn)
-    if step is JoinStep.ADULT and value == "one_arm":
-        turn.change_profile(adult=True)
-        _ask_next(turn, JoinStep.BARRED_ARM)
-        return
-    if not _apply(turn, step, value):
+    if not join_answers.apply(turn, step, value):
         not_understood(turn, step)
-        return
+    elif step is JoinStep.BARRED_ARM and "one_arm" in turn.state.picked:
+        fitting.go_on(turn)
+    else:
+        _answered(turn, step)
+
+
+def _answered(turn: Turn, step: JoinStep) -> None:
     if turn.state.joining is not None:
         go_on(turn)
         return
     turn.change(asking="")
     scheduling.plan_ahead(turn)
-    turn.say(line("settings.changed"), *_known_now(turn, step), *_advice(turn, step))
+    done = "fitting.done" if step is JoinStep.ADULT else "settings.changed"
+    turn.say(line(done), *_known_now(turn, step), *_advice(turn, step))
     if step is JoinStep.MEDICINE and turn.profile.medicine_times:
         _ask_next(turn, JoinStep.PROMPT)  # "before your medicine" must stay true
 
 
 def place_shared(turn: Turn, place: Place) -> None:
     """The person's position, looked up by the shell."""
-    answer(turn, JoinStep.PLACE, _place_value(place))
+    answer(turn, JoinStep.PLACE, join_answers.place_value(place))
 
 
 def summary(profile: Profile) -> tuple[Line, ...]:
@@ -205,6 +186,7 @@ def summary(profile: Profile) -> tuple[Line, ...]:
     lines = [line("settings.place", zone=profile.zone or "UTC")]
     if profile.emergency_number:
         lines.append(line("settings.number", number=profile.emergency_number))
+    lines.extend(out_of_hours.summary(profile.out_of_hours))
     if profile.medicine_times:
         times = ", ".join(f"{t:%H:%M}" for t in profile.medicine_times)
         lines.append(line("settings.medicine", times=times))
@@ -216,14 +198,14 @@ def summary(profile: Profile) -> tuple[Line, ...]:
         )
     if profile.arm:
         lines.append(line("settings.arm", arm=Words((f"arm.{profile.arm}",))))
-    return tuple(lines)
+    return (*lines, *fitting.summary(profile))
 
 
 def _known_now(turn: Turn, step: JoinStep) -> tuple[Line, ...]:
     """What is known after a change in the settings, so that a mistake is seen."""
     profile = turn.profile
     if profile.emergency_number is None:  # that of the country, shown after a move
-        profile = replace(profile, emergency_number=_proposed_number(turn))
+        profile = replace(profile, emergency_number=join_answers.proposed_number(turn))
     return tuple(one for one in summary(profile) if one.key in _SHOWN_AFTER.get(step, ()))
 
 
@@ -231,18 +213,15 @@ def _known_now(turn: Turn, step: JoinStep) -> tuple[Line, ...]:
 
 
 def _ask_next(turn: Turn, step: JoinStep) -> None:
-    if turn.state.joining is not None:
-        turn.change(joining=step)
-    else:
-        turn.change(asking=f"set:{step}")
+    fitting.ask_next(turn, step)
     ask(turn, step)
 
 
 def _values(turn: Turn, step: JoinStep) -> dict[str, str]:
     if step is JoinStep.NUMBER:
-        return {"number": _proposed_number(turn)}
+        return {"number": join_answers.proposed_number(turn)}
     if step is JoinStep.PROMPT:
-        morning, evening = _proposed_prompts(turn.profile)
+        morning, evening = join_answers.proposed_prompts(turn.profile)
         return {"morning": f"{morning:%H:%M}", "evening": f"{evening:%H:%M}"}
     return {}
 
@@ -251,10 +230,10 @@ def _buttons(turn: Turn, step: JoinStep) -> Rows:
     if step is JoinStep.PLACE:
         return _place_buttons(turn)
     if step is JoinStep.NUMBER:
-        number = _proposed_number(turn)
+        number = join_answers.proposed_number(turn)
         return ((turn.button("join.number.yes", Do.JOIN, f"{step}:{number}", number=number),),)
     if step is JoinStep.PROMPT:
-        value = _times_value(_proposed_prompts(turn.profile))
+        value = join_answers.times_value(join_answers.proposed_prompts(turn.profile))
         return ((turn.button("join.prompt.yes", Do.JOIN, f"{step}:{value}"),),)
     options = QUESTIONS[step].options
     if step is JoinStep.ARM and turn.profile.barred_arm:
@@ -266,7 +245,7 @@ def _buttons(turn: Turn, step: JoinStep) -> Rows:
 
 def _place_buttons(turn: Turn) -> Rows:
     def button(place: Place) -> Button:
-        value = f"{JoinStep.PLACE}:{_place_value(place)}"
+        value = f"{JoinStep.PLACE}:{join_answers.place_value(place)}"
         return turn.button("join.place.option", Do.JOIN, value, place=place.name)
 
     return tuple((button(place),) for place in turn.situation.places[:5])
@@ -276,107 +255,6 @@ def _keyboard(step: JoinStep) -> Keyboard | None:
     if step is JoinStep.PLACE:
         return Keyboard(locate=line("join.place.share"))
     return None
-
-
-def _place_value(place: Place) -> str:
-    return f"{place.zone}|{place.country}"
-
-
-def _proposed_number(turn: Turn) -> str:
-    known = emergency_number(turn.profile.country)
-    return known.call if known else "112"
-
-
-def _proposed_prompts(profile: Profile) -> tuple[time, time]:
-    """Those that hold; else half an hour before the first medicine and the evening one."""
-    if profile.morning_prompt and profile.evening_prompt:
-        return profile.morning_prompt, profile.evening_prompt
-    times = profile.medicine_times or ()
-    morning = next((t for t in times if t < _EVENING_MEDICINE_FROM), None)
-    evening = next((t for t in times if t >= _EVENING_MEDICINE_FROM), None)
-    return (
-        _earlier(morning) if morning else DEFAULT_MORNING,
-        _earlier(evening) if evening else DEFAULT_EVENING,
-    )
-
-
-def _earlier(clock: time) -> time:
-    # The date only carries the sum; a time just after midnight stays where it is.
-    moment = datetime.combine(date(2000, 1, 1), clock) - PROMPT_BEFORE_MEDICINE
-    return moment.time() if moment.date() == date(2000, 1, 1) else clock
-
-
-def _times_value(times: tuple[time, ...]) -> str:
-    return ",".join(f"{t:%H:%M}" for t in times)
-
-
-# --- answers
-
-
-def _declined(turn: Turn, value: str) -> bool:
-    """Limits for adults do not fit: say so courteously, say where to turn, ask nothing more."""
-    if value not in {"pregnant", "under_18"}:
-        return False
-    turn.change_profile(adult=False)
-    turn.change(joining=None, declined=True, occasion=None, asking="")
-    scheduling.stop_prompts(turn)
-    turn.note(NoteKind.DECLINED, code=value)
-    turn.say(line(f"join.declined.{value}", number=turn.number), line("join.declined.back"))
-    return True
-
-
-def _taken_back(turn: Turn) -> None:
-    """It was a mistake, or no longer holds: joining goes on, or the plan does."""
-    unfinished = turn.state.joined_at is None
-    turn.change(declined=False, asking="", joining=JoinStep.ADULT if unfinished else None)
-
-
-def _apply(turn: Turn, step: JoinStep, value: str) -> bool:
-    """Put the answer into the profile. False when it cannot be (an old or odd button)."""
-    match step:
-        case JoinStep.ADULT:
-            turn.change_profile(adult=True, barred_arm=None)
-        case JoinStep.BARRED_ARM:
-            barred = Arm(value)
-            other = Arm.LEFT if barred is Arm.RIGHT else Arm.RIGHT
-            turn.change_profile(barred_arm=barred, arm=other)
-        case JoinStep.PLACE:
-            zone, _, country = value.partition("|")
-            moved = country != turn.profile.country
-            number = None if moved else turn.profile.emergency_number
-            turn.change_profile(zone=zone, country=country or None, emergency_number=number)
-        case JoinStep.NUMBER:
-            turn.change_profile(emergency_number=value)
-        case JoinStep.MEDICINE:
-            times = () if value == "none" else _read_times(value)
-            turn.change_profile(medicine_times=times)
-        case JoinStep.PROMPT:
-            morning, evening = _as_halves(_read_times(value), turn.profile)
-            turn.change_profile(morning_prompt=morning, evening_prompt=evening)
-        case JoinStep.MONITOR:
-            turn.change_profile(monitor=Monitor(value))
-        case JoinStep.CUFF:
-            turn.change_profile(arm_cm=float(value))
-        case JoinStep.ARM:
-            if turn.profile.barred_arm == value:
-                return False
-            turn.change_profile(arm=Arm(value))
-    return True
-
-
-def _read_times(value: str) -> tuple[time, ...]:
-    return tuple(time.fromisoformat(part) for part in value.split(",") if part)
-
-
-def _as_halves(times: tuple[time, ...], profile: Profile) -> tuple[time, time]:
-    """One typed time replaces its own half of the day; two are morning and evening."""
-    morning, evening = _proposed_prompts(profile)
-    for clock in times:
-        if clock < time(14):
-            morning = clock
-        else:
-            evening = clock
-    return morning, evening
 
 
 def _finish(turn: Turn) -> None:
@@ -389,7 +267,20 @@ def _finish(turn: Turn) -> None:
         turn.say(*advice)
     first = (line("join.first", at=due),) if due else ()
     turn.say(line(f"plan.{plan.kind}.about"), *first, line("join.help"))
+    if turn.profile.out_of_hours is None:
+        _offer_out_of_hours(turn)
     scheduling.show_proposals_soon(turn)
+
+
+def _offer_out_of_hours(turn: Turn) -> None:
+    """Nobody has to know it; whoever wants to give it taps first, so no reading is mistaken."""
+    turn.say(
+        line("join.out_of_hours.offer"),
+        buttons=(
+            (turn.button("button.out_of_hours", Do.SET, JoinStep.OUT_OF_HOURS),),
+            (turn.button("button.cancel", Do.CANCEL),),
+        ),
+    )
 
 
 def _advice(turn: Turn, step: JoinStep) -> tuple[Line, ...]:

@@ -24,6 +24,7 @@ from domain.talk import (
     doubts,
     escalation,
     family,
+    fitting,
     joining,
     keeping,
     quiet_signs,
@@ -183,11 +184,13 @@ def _declined(turn: Turn, event: Said, understood: Understood) -> None:
 
 def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     """Whether the text answers what was asked, and holds no reading and no sign."""
-    if _names_a_place(turn, understood):
-        return _place_by_word(turn, text)
+    if joining.takes_place(turn, text, understood):
+        return True
     alarm = turn.state.alarm
     if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
         return _says_how_it_is(turn, text, understood)
+    if fitting.names_condition(turn, text, understood):
+        return joining.text_answer(turn, JoinStep.ADULT, text)
     if understood.readings or understood.signs or understood.others:
         return False
     if _may_be_severe(turn, text, understood):
@@ -206,20 +209,6 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     if waiting is not None and yes is not None and (waiting.is_edit or waiting.options):
         return _doubt_by_word(turn, yes=yes)
     return _prompt_by_word(turn, text)
-
-
-def _names_a_place(turn: Turn, understood: Understood) -> bool:
-    """A place was asked for and is known: "Pune" is no symptom that was misspelt."""
-    told = (*understood.symptoms, *(sign.code for sign in understood.others))
-    red = signs.in_force_red(told)
-    known = bool(turn.situation.places) and turn.state.alarm is None
-    return known and not understood.readings and not red
-
-
-def _place_by_word(turn: Turn, text: str) -> bool:
-    if not joining.text_answer(turn, JoinStep.PLACE, text):
-        joining.not_understood(turn, JoinStep.PLACE)
-    return True
 
 
 def _signs_by_word(turn: Turn, text: str) -> bool:
@@ -270,6 +259,8 @@ def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
     """Whether a doubt may hide a severe number; a bare one may be a telephone number asked for."""
     asked = {turn.state.joining, turn.state.asking.removeprefix("set:")}
     if JoinStep.NUMBER in asked and text.strip().isdigit():
+        return False
+    if JoinStep.OUT_OF_HOURS in asked and text.replace(" ", "").isdigit():
         return False
     return any(turn.limits.is_severe(p.systolic, p.diastolic) for p in understood.possible)
 

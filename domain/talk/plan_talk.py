@@ -10,7 +10,7 @@ from domain.outcome import Rank
 from domain.people import Contact, Role
 from domain.plans import KINDS, Plan, PlanKind
 from domain.readings import local_day, whole
-from domain.talk import scheduling
+from domain.talk import fitting, scheduling
 from domain.talk.turn import Rows, Turn
 
 
@@ -29,6 +29,7 @@ def end_fell(turn: Turn) -> None:
     first = (line("join.first", at=due),) if due else ()
     own = _result(turn, plan, with_rule=False)
     turn.say(line("plan.over"), *own, *about, *first, line("caution.short"), rank=Rank.PROMPT)
+    fitting.ask_at_plan_start(turn)
     for contact in turn.patient.contacts:
         if contact.role is Role.PRACTITIONER and contact.may_be_told:
             told = line("contact.plan_over", name=turn.patient.name)
@@ -80,3 +81,4 @@ def chosen(turn: Turn, contact: Contact, kind: PlanKind) -> None:
     first = (line("join.first", at=due),) if due else ()
     turn.tell(contact, line("plan.changed", name=turn.patient.name), about)
     turn.say(line("plan.changed_by", name=contact.name), about, *first)
+    fitting.ask_at_plan_start(turn)

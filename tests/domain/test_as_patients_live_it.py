@@ -11,7 +11,7 @@ from datetime import UTC, datetime, time
 import pytest
 
 from domain.events import Do
-from domain.people import AlarmStage, NoteKind, Step
+from domain.people import AlarmStage, Note, NoteKind, Step
 from domain.plans import Plan, PlanKind
 from tests.domain.conftest import CARER_CHAT, DOCTOR_CHAT, PATIENT_CHAT, Stage
 
@@ -245,17 +245,17 @@ def test_a_number_long_after_half_a_reading_is_not_its_other_half(
 def test_in_pregnancy_140_or_90_sends_to_the_maternity_unit_today(
     newcomer: Stage, pair: str, said: str
 ) -> None:
-    newcomer.patient = replace(newcomer.patient, chat=PATIENT_CHAT)
-    newcomer.presses(Do.JOIN, "adult:pregnant")
-    assert newcomer.noted(NoteKind.DECLINED) == ["pregnant"]
-    newcomer.take_sent()
+    # An earlier version declined whoever was pregnant; now they are looked after.
+    note = Note(kind=NoteKind.DECLINED, at=newcomer.now, code="pregnant")
+    state = replace(newcomer.patient.state, declined=True)
+    newcomer.patient = replace(newcomer.patient, chat=PATIENT_CHAT, state=state, notes=(note,))
     newcomer.says(pair)
     assert newcomer.heard() == [said]
 
 
 def test_who_is_declined_is_not_led_through_measuring(newcomer: Stage) -> None:
     newcomer.patient = replace(newcomer.patient, chat=PATIENT_CHAT)
-    newcomer.presses(Do.JOIN, "adult:pregnant")
+    newcomer.presses(Do.JOIN, "adult:under_18")
     newcomer.take_sent()
     newcomer.says("/ready")
     assert newcomer.heard() == ["declined.still"]

@@ -178,6 +178,8 @@ class Conversation(RuleBasedStateMachine):
         before = len(self.stage.pairs())
         doubtful = self.stage.patient.state.alarm
         self.stage.says(f"{pair[0]}/{pair[1]}{also}")
+        if self.stage.patient.state.declined:
+            return  # too young, by the settings: nothing is kept
         if doubtful is None or not doubtful.slip:
             assert len(self.stage.pairs()) == before + (2 if "138" in also else 1)
 

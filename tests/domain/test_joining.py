@@ -15,6 +15,7 @@ from domain.people import (
     JoinStep,
     MessageRef,
     Monitor,
+    Note,
     NoteKind,
     PersonId,
     Place,
@@ -211,15 +212,21 @@ def test_a_button_of_an_earlier_question_changes_that_answer(newcomer: Stage) ->
 # --- adult limits
 
 
-@pytest.mark.parametrize("why", ["pregnant", "under_18"])
-def test_whom_adult_limits_do_not_fit_is_declined_with_where_to_turn(
-    newcomer: Stage, why: str
-) -> None:
+def declined_before(stage: Stage) -> None:
+    """Of an earlier version, which declined whoever was pregnant."""
+    starts(stage)
+    note = Note(kind=NoteKind.DECLINED, at=stage.now, code="pregnant")
+    profile = replace(stage.patient.state.profile, adult=False)
+    state = replace(stage.patient.state, joining=None, declined=True, profile=profile)
+    stage.patient = replace(stage.patient, state=state, notes=(note,))
+
+
+def test_under_eighteen_is_declined_with_where_to_turn(newcomer: Stage) -> None:
     starts(newcomer)
-    newcomer.taps(f"join.adult.{why}")
-    assert newcomer.heard()[-2:] == [f"join.declined.{why}", "join.declined.back"]
+    newcomer.taps("join.adult.under_18")
+    assert newcomer.heard()[-2:] == ["join.declined.under_18", "join.declined.back"]
     assert newcomer.patient.state.declined
-    assert newcomer.noted(NoteKind.DECLINED) == [why]
+    assert newcomer.noted(NoteKind.DECLINED) == ["under_18"]
     assert "prompt" not in newcomer.timers
 
 
@@ -241,8 +248,7 @@ def test_whom_adult_limits_do_not_fit_is_declined_with_where_to_turn(
 def test_a_declined_person_still_gets_emergency_advice(
     newcomer: Stage, text: str, key: str
 ) -> None:
-    starts(newcomer)
-    newcomer.taps("join.adult.pregnant")
+    declined_before(newcomer)
     newcomer.take_sent()
     newcomer.says(text)
     assert newcomer.heard() == [key]
@@ -258,7 +264,7 @@ def test_not_pregnant_declines_nobody(newcomer: Stage) -> None:
 
 def test_who_was_declined_by_mistake_can_go_on_from_the_settings(newcomer: Stage) -> None:
     starts(newcomer)
-    newcomer.taps("join.adult.pregnant")
+    newcomer.taps("join.adult.under_18")
     newcomer.says("/settings")
     newcomer.taps("settings.change.adult")
     newcomer.taps("join.adult.none")
@@ -278,6 +284,7 @@ def test_an_arm_that_must_not_be_used_is_never_offered(
     starts(newcomer)
     newcomer.taps("join.adult.one_arm")
     newcomer.taps(f"join.barred_arm.{barred}")
+    newcomer.taps("join.adult.done")
     for text in ("112", "yes", "upper arm", "31"):
         newcomer.says(text)
     assert step(newcomer) is None, "the arm is known"

@@ -53,7 +53,10 @@ def with_ages(
     """
     if not earlier:
         return ()
-    times = [*_vague(words, matches, language), *_counted(text, now, language)]
+    counted = list(_counted(text, now, language))
+    vague = _vague(words, matches, language)
+    # "three weeks ago" is also "weeks ago"
+    times = [*counted, *(v for v in vague if all(_distance(v.span, c.span) for c in counted))]
     return tuple(replace(one, ago=_nearest(one, times, words)) for one in earlier)
 
 
@@ -100,7 +103,8 @@ def _counted(text: str, now: datetime, language: str) -> Iterator[_Past]:
 def _age(mention: Mention, now: datetime) -> timedelta | None:
     """How long ago a named time was, or None when it is of today or cannot be told."""
     # "on Tuesday" written on a Tuesday may be today: the shorter counts.
-    if mention.weekday == now.weekday() and not mention.before_today:
+    today = mention.weekday == now.weekday() and not mention.before_today
+    if today or (mention.date is not None and mention.date[1:] == (now.month, now.day)):
         return _NO_TIME
     named = moment(mention, now)
     if named is None or named.date() >= now.date():

@@ -59,7 +59,7 @@ def _with_more(main: Understood, other: Understood, text: str, language: str) ->
     Whose a pair is and what it is for, the main language has judged: another that knows
     nothing of husbands and limits would take "my husband had 150/90" for the writer's.
     """
-    more = _with_numbers(main, other, text, language)
+    more = _with_remarks(_with_numbers(main, other, text, language), other, text, language)
     nothing_yet = _says_nothing(more)
     signs = tuple(
         replace(sign, unsure=True)
@@ -71,6 +71,21 @@ def _with_more(main: Understood, other: Understood, text: str, language: str) ->
         return more
     intent = Intent.SYMPTOM if signs and more.intent is Intent.OTHER else more.intent
     return replace(more, signs=(*more.signs, *signs), others=(*more.others, *others), intent=intent)
+
+
+def _with_remarks(main: Understood, other: Understood, text: str, language: str) -> Understood:
+    """With what only the other language says of an alarm, and of red flags of earlier days."""
+    remarks = tuple(r for r in other.remarks if r not in main.remarks)
+    known = {sign.code for sign in (*main.signs, *main.others)} | set(main.denied)
+    known |= {sign.code for sign in main.earlier}
+    earlier = tuple(
+        sign
+        for sign in other.earlier
+        if sign.code not in known and not _is_known(text, sign.span, language)
+    )
+    if not remarks and not earlier:
+        return main
+    return replace(main, remarks=(*main.remarks, *remarks), earlier=(*main.earlier, *earlier))
 
 
 def _with_numbers(main: Understood, other: Understood, text: str, language: str) -> Understood:

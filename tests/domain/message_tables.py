@@ -47,6 +47,8 @@ INTENT_TABLES = {
     ),
     "es": ("intent_messages_es.txt",),
 }
+REMARK_TABLES = {"en": ("remarks_en.txt",), "es": ("remarks_es.txt",)}
+URGENT_TABLES = {"en": ("urgent_en.txt",), "es": ("urgent_es.txt",)}
 
 
 class _Numbers(Protocol):
@@ -103,6 +105,24 @@ def intent_rows(language: str = "en") -> list[tuple[frozenset[str], str]]:
     return [
         (frozenset(code.strip("[]") for code in codes.split()), text)
         for _, codes, text in _coded(INTENT_TABLES[language])
+    ]
+
+
+def remark_rows(language: str = "en") -> list[tuple[frozenset[str], frozenset[str], str]]:
+    """The remarks that must be found, those that may be, and the message."""
+    rows = []
+    for _, codes, text in _coded(REMARK_TABLES[language]):
+        wanted = set(codes.split()) - {"-"}
+        must = frozenset(code for code in wanted if not code.startswith("["))
+        rows.append((must, frozenset(code.strip("[]") for code in wanted), text))
+    return rows
+
+
+def urgent_rows(language: str = "en") -> list[tuple[frozenset[str], str]]:
+    """What must be found, in the notation of those tables, and the message."""
+    return [
+        (frozenset(codes.split()) - {"-"}, text)
+        for _, codes, text in _coded(URGENT_TABLES[language])
     ]
 
 

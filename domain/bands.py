@@ -3,6 +3,10 @@
 Pressures in mmHg. Bands are for averages at home, never for one reading (common practice);
 what one reading calls for is in `danger.py`. Averages come from `averaging.py`, which also
 says how a mean becomes the whole number that is judged here.
+
+JSH 2019 also names the isolated systolic kind: at least 135 with a diastolic below 85 (from
+memory). It lies across the grades (155/80 is of grade 2 as well), so it is no band and no row
+here; nothing that is said at home asks for it. No other table read names it for home values.
 """
 
 from __future__ import annotations

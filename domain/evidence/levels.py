@@ -82,10 +82,13 @@ def level(series: Series) -> Level | None:
     found = means_of(sample_of([series]))
     low, high = (float(end[0]) for end in found.bounds())
     least, most = (float(end[0]) for end in spread_bounds(found.found))
+    # Equal days, or days that rise all the time, are no such days as the interval thinks of.
+    # It must not leave out the very figure that it stands beside.
+    sd = float(np.std(series.values, ddof=1))
     return Level(
         days=len(series),
         mean=Interval(float(found.means[0]), low, high),
-        sd=Interval(float(np.std(series.values, ddof=1)), least, most),
+        sd=Interval(sd, min(least, sd), max(most, sd)),
         effective_days=float(found.effective_days[0]),
         correlation=float(found.found.correlation[0]),
     )

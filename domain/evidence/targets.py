@@ -5,6 +5,11 @@ table, within bounds outside which it is more likely a slip than a choice. Where
 names no number for home, the table of corresponding office and home values (`office.py`) gives
 it where it has the row; where neither says anything there is no target but the
 practitioner's. Bands: `bands.py`.
+
+Left without a number on purpose: ESC 2024 from 85 (and for the frail) wants "as low as
+reasonably achievable", which is none; ESH 2023 from 80 wants an office systolic of 140 to 150,
+130 to 139 if tolerated (from memory), whose upper end has no row in the table, and names no
+diastolic but not to fall below 70.
 """
 
 from __future__ import annotations

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
+from fractions import Fraction
 from itertools import count
 
 import pytest
@@ -26,6 +27,8 @@ from domain.events import (
 )
 from domain.outcome import Asking, LeaveGroup, Outcome, PersonInvited, PersonJoined, Rank
 from domain.people import ChatId, Consent, Invitation, MessageRef, PersonId, Role, Tie
+from domain.practice_list import ACTIONS, Entry, ListedAverage, Reason
+from domain.shown import Pair
 
 CHAT = ChatId(500)
 NOW = datetime(2026, 3, 10, 7, tzinfo=UTC)
@@ -295,3 +298,61 @@ def test_an_event_without_a_chat_and_without_a_patient_leads_to_nothing() -> Non
 @pytest.mark.parametrize("ties", [(), BOTH])
 def test_nobody_is_written_to_because_they_blocked_the_bot(ties: tuple[Tie, ...]) -> None:
     assert happens(ChatClosed(chat=CHAT), *ties) == Outcome()
+
+
+# --- a practitioner's choices
+
+
+@pytest.mark.parametrize("text", ["/target 130/80", "/guideline nice", "/changed 3", "/seen 4"])
+def test_a_choice_for_one_of_several_patients_asks_for_which(text: str) -> None:
+    refused = tie("Kit", Role.PRACTITIONER, Consent.REFUSED)
+    cared_for = tie("Robin", Role.CARER)
+
+    found = actions(happens(said(text), *PRACTICE, refused, cared_for))
+
+    assert [(action.do, action.about) for action in found] == [
+        (Do.PRACTICE, HOLLIS),
+        (Do.PRACTICE, TAMSIN),
+    ]
+    assert {action.argument for action in found} == {text[1:].replace(" ", ":", 1)}
+
+
+def test_a_choice_of_somebody_who_does_not_practise_is_no_choice() -> None:
+    assert heard(happens(said("/target 130/80"), *BOTH)) == ["help.several"]
+
+
+@pytest.mark.parametrize(
+    ("reason", "marked"), [(Reason.ABOVE_TARGET, True), (Reason.SEVERE_LATELY, False)]
+)
+def test_what_is_to_be_decided_can_be_marked_under_the_list(reason: Reason, marked: bool) -> None:
+    entry = Entry(
+        patient=HOLLIS,
+        name="Hollis",
+        action=ACTIONS[reason],
+        reason=reason,
+        target=Pair(135, 85),
+        average=ListedAverage(
+            systolic=Fraction(143),
+            diastolic=Fraction(88),
+            shown=Pair(143, 88),
+            readings=24,
+            days=6,
+            last_day=date(2026, 3, 9),
+            rule="esh",
+        ),
+        lacks=(),
+        last_day=date(2026, 3, 9),
+        silent=1,
+        asked=14,
+        done=14,
+        next_day=None,
+        worst=Pair(192, 112) if reason is Reason.SEVERE_LATELY else None,
+        causes=(),
+        pause=None,
+    )
+    event = said("/patients")
+    situation = Situation(actor=Actor(chat=CHAT), ties=PRACTICE, listed=(entry,))
+
+    found = [a for a in actions(respond(situation, event, NOW)) if a.do is Do.PRACTICE]
+
+    assert [a.argument for a in found] == (["seen:@above_target@143/88"] if marked else [])

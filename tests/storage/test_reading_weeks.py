@@ -15,6 +15,7 @@ from domain.evidence.columns import ReadingColumns, moment_of
 from domain.outcome import ContactChanged, Outcome, ReadingDeleted
 from domain.people import Alarm, AlarmStage, Consent, PersonId, ReadingId, Role
 from domain.practice_list import Reason
+from domain.practice_marks import Finding, Seen
 from domain.readings import Setting
 from storage import Database
 from storage.migrations import HEAD
@@ -260,3 +261,32 @@ def test_many_patients_are_found_without_naming_each(
 
     assert rows(columns(town.database)) == named
     assert len(named) == 2
+
+
+def test_the_list_goes_by_what_was_chosen_for_each_patient(town: Town) -> None:
+    hollis = town.hollis()
+    for day in range(1, 8):
+        for hour in (0, 12):
+            for minute in (0, 2):
+                at = START - timedelta(days=day, hours=hour) + timedelta(minutes=minute)
+                town.store(hollis, taken(143, 88, at))
+    assert listed(town, None) == [("Hollis", Reason.ABOVE_TARGET)]
+    seen = Seen(
+        by="Dr. Okafor-Lindqvist",
+        at=START,
+        until=START.date() + timedelta(days=28),
+        finding=Finding(Reason.ABOVE_TARGET),
+        value=(143, 88),
+    )
+    before = town.patient(hollis)
+    with town.database.work() as work:
+        state = replace(before.state, rule="aha-ama", seen=seen)
+        work.store(before, Outcome(patient=replace(before, state=state)))
+
+    with town.database.looking() as work:
+        (entry,) = work.practitioner_list(None)
+
+    assert (entry.reason, entry.until) == (Reason.SEEN, seen.until)
+    assert entry.average is not None
+    assert entry.average.rule == "aha-ama"
+    assert town.patient(hollis).state.seen == seen

@@ -284,7 +284,9 @@ class Desk:
 
     def _failed(
         self, work: Work, claim: Claim, row: Waiting, problem: DeliveryProblem
-    ) -> _Effects:
+    ) -> _Effects | None:
+        if not work.holds(claim):
+            return None
         message = row.message
         # The patient first, as in every event: two transactions never wait in a circle.
         patient = work.patient(message.about) if message.about else None

@@ -55,7 +55,9 @@ class Database:
         from storage.work import Work
 
         with self.writing() as connection:
-            yield Work(connection, self.machine_clock())
+            work = Work(connection, self.machine_clock())
+            yield work
+            work.finish()
 
     @contextmanager
     def looking(self) -> Iterator[Work]:

@@ -67,6 +67,12 @@ def fail(
     return held
 
 
+def is_held(connection: Connection, claim: Claim) -> bool:
+    """Whether the lane's lease is still this claim's. Locks nothing."""
+    lease = connection.scalar(select(lanes.c.lease).where(lane_is(claim.chat, claim.lane)))
+    return lease == claim.lease
+
+
 def lock_lane(connection: Connection, claim: Claim) -> bool:
     """Lock the lanes of the claim's chat; whether its lease is still this claim's."""
     return any(

@@ -14,7 +14,7 @@ from sqlalchemy import text
 from bot.desk import Desk
 from bot.incoming import Incoming
 from domain.conversation import respond
-from domain.events import Event, Said, Situation, TimerFell
+from domain.events import ChatClosed, Event, Said, Situation, TimerFell
 from domain.messages import line
 from domain.outcome import ContactChanged, Outcome, Outgoing, PersonJoined, SetTimer
 from domain.people import ChatId, Consent, MessageRef, PersonId, Role
@@ -141,3 +141,43 @@ def test_timers_at_several_desks_fire_once_and_in_order(database_url: str) -> No
     assert problems == []
     assert left == 0
     assert told == len(chats) * 8 * len(chats)
+
+
+@pytest.mark.slow
+@pytest.mark.postgres
+def test_events_about_several_patients_with_crossing_contacts_never_wait_in_a_circle(
+    postgres_url: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    database = open_database(postgres_url)
+    # Two houses, each of two patients in one chat; whom they tell is crossed.
+    tells: dict[PersonId, ChatId] = {}
+    for house, told in ((ChatId(11), (31, 32)), (ChatId(12), (32, 31))):
+        persons = sorted(_joined(database, house, ChatId(chat)) for chat in (21, 22))
+        tells |= {person: ChatId(chat) for person, chat in zip(persons, told, strict=True)}
+    barrier = threading.Barrier(DESKS)
+
+    def tell(situation: Situation, event: Event, now: object) -> Outcome:
+        assert situation.patient is not None
+        chat = tells[situation.patient.id]
+        if isinstance(event, ChatClosed):
+            return Outcome(outgoing=(Outgoing(chat=chat, lines=(line("half.morning"),)),))
+        return Outcome()
+
+    def handle(own: Database) -> None:
+        desk = Desk(own, tell, look_up=lambda name, language: ())
+        number = int(threading.current_thread().name.split()[-1])
+        for round_ in range(60):
+            barrier.wait()
+            chat = ChatId(11 + (number + round_) % 2)
+            update = number * 1000 + round_
+            event = ChatClosed(chat=chat)
+            desk.handle(Incoming(bot_id=7, update_id=update, chat=chat, event=event))
+
+    problems = _together(handle, postgres_url)
+
+    with database.reading() as connection:
+        told = connection.scalar(text("SELECT count(*) FROM outbox"))
+    database.dispose()
+    assert problems == []
+    assert told == DESKS * 60 * 2
+    assert [r.getMessage() for r in caplog.records if "try again" in r.getMessage()] == []

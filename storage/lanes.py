@@ -7,7 +7,7 @@ uses `outbox.py`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from functools import cache
 from typing import Any, Final
@@ -79,6 +79,16 @@ def lock_lane(connection: Connection, claim: Claim) -> bool:
         row.lane == claim.lane and row.lease == claim.lease
         for row in lock_chat(connection, claim.chat)
     )
+
+
+def lock_chats(connection: Connection, chats: Collection[ChatId]) -> None:
+    """Lock all lanes of these chats, in the order in which everybody locks them."""
+    connection.execute(
+        select(lanes.c.lane)
+        .where(lanes.c.chat.in_(chats))
+        .order_by(lanes.c.chat, lanes.c.lane)
+        .with_for_update()
+    ).all()
 
 
 def refresh_lane(connection: Connection, chat: ChatId, lane: Lane, *, free: bool) -> None:

@@ -8,15 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from domain.understanding.clauses import Words
 from domain.understanding.lexicon_files import Lexicon
 from domain.understanding.matching import Match
 from domain.understanding.result import Remark
 
 
-def read_remarks(matches: Sequence[Match], lexicon: Lexicon) -> tuple[Remark, ...]:
-    """The remarks among `matches`, each once, without those that an `unless` takes away."""
+def read_remarks(words: Words, matches: Sequence[Match], lexicon: Lexicon) -> tuple[Remark, ...]:
+    """The remarks among `matches`, each once, without those that an `unless` takes away.
+
+    What is asked ("is it over?") remarks nothing.
+    """
     rules = lexicon.rules
-    found = [m for m in matches if rules[m.rule].kind == "remark"]
+    asked = {words.sentence[i] for i in words.asked}
+    found = [
+        m
+        for m in matches
+        if rules[m.rule].kind == "remark" and words.sentence[m.start] not in asked
+    ]
     if not found:
         return ()
     spared = {

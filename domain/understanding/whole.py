@@ -75,7 +75,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         change=numbers.change if intent is Intent.CORRECTION else None,
         taken_back=numbers.taken_back,
         earlier=with_ages(symptoms.earlier, text, now, language, words, matches),
-        remarks=read_remarks(matches, lexicon_),
+        remarks=read_remarks(words, matches, lexicon_),
         setting_said=said_setting(matches, lexicon_),
         postponed=pause(text, language) if intent is Intent.POSTPONE else None,
     )

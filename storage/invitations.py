@@ -12,6 +12,7 @@ from typing import Final
 
 from sqlalchemy import Connection, select, update
 
+from domain.averaging_rules import DEFAULT_RULE
 from domain.outcome import PersonInvited, SetTimer
 from domain.people import Consent, Invitation, PersonId, Profile, Role, State
 from domain.plans import PlanKind
@@ -35,6 +36,8 @@ class Invite:
     country: str | None = None  #: ISO 3166
     medicine_times: tuple[time, ...] | None = None  #: local; () is "takes none"
     plan: PlanKind | None = None
+    target: tuple[int, int] | None = None  #: mmHg, as the practitioner chose it
+    rule: str | None = None  #: a name of `averaging_rules.RULES`, as the practitioner chose it
     carer_of: str | None = None
     practitioner_of: str | None = None
 
@@ -119,7 +122,9 @@ def _first_state(wanted: Invite) -> State:
     profile = Profile(
         zone=wanted.zone, country=wanted.country, medicine_times=wanted.medicine_times
     )
-    return State(profile=profile, wanted_plan=wanted.plan)
+    if wanted.target is not None:
+        profile = replace(profile, target=wanted.target)
+    return State(profile=profile, wanted_plan=wanted.plan, rule=wanted.rule or DEFAULT_RULE)
 
 
 def _patient(connection: Connection, code_or_id: str) -> PersonId:

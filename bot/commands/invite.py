@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
 from bot.errors import CuffbellError
+from domain.averaging_rules import RULES
 from domain.people import Role
 from domain.plans import PlanKind
 
@@ -60,6 +61,10 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
     )
     plan_help = "what to measure first (patients; default: first-week)"
     add("--plan", choices=[kind.value for kind in PlanKind], help=plan_help)
+    target_help = "averages at home shall stay below it, in mmHg (patients; default: 135/85)"
+    add("--target", metavar="SYSTOLIC/DIASTOLIC", help=target_help)
+    rule_help = "how averages are made, see `cuffbell average` (patients; default: esh)"
+    add("--rule", choices=list(RULES), help=rule_help)
     of_help = "a patient's invitation code, used or not, or id as `cuffbell export` gives it"
     add("--carer-of", metavar="CODE-OR-PERSON", help=f"proposed as carer: {of_help}")
     add("--practitioner-of", metavar="CODE-OR-PERSON", help=f"proposed as practitioner: {of_help}")
@@ -103,6 +108,8 @@ def wanted_invitation(arguments: argparse.Namespace) -> Invite:
         country=(country_of(zone) or None) if zone else None,
         medicine_times=None if times is None else _times(times),
         plan=None if arguments.plan is None else PlanKind(arguments.plan),
+        target=None if arguments.target is None else _target(arguments.target),
+        rule=arguments.rule,
         carer_of=arguments.carer_of,
         practitioner_of=arguments.practitioner_of,
     )
@@ -112,6 +119,8 @@ def _check_role(role: Role, arguments: argparse.Namespace) -> None:
     allowed = {
         "--medicine-at": ("medicine_at", Role.PATIENT),
         "--plan": ("plan", Role.PATIENT),
+        "--target": ("target", Role.PATIENT),
+        "--rule": ("rule", Role.PATIENT),
         "--carer-of": ("carer_of", Role.CARER),
         "--practitioner-of": ("practitioner_of", Role.PRACTITIONER),
     }
@@ -134,6 +143,21 @@ def _zone(text: str) -> str:
         raise CuffbellError(
             "--zone should be an IANA time zone such as Europe/Lisbon or Asia/Kolkata."
         ) from None
+
+
+def _target(text: str) -> tuple[int, int]:
+    # Here, because it loads NumPy, which no other invitation needs.
+    from domain.evidence.targets import UnsafeTargetError, chosen_target
+    from domain.shown import Pair
+
+    systolic, _, diastolic = text.strip().partition("/")
+    if not all(p.isascii() and p.isdigit() and len(p) <= 3 for p in (systolic, diastolic)):
+        raise CuffbellError("--target should be two numbers in mmHg, e.g. 130/80.")
+    try:
+        pair = chosen_target(Pair(int(systolic), int(diastolic))).pair
+    except UnsafeTargetError as error:
+        raise CuffbellError(f"--target: {error}.") from None
+    return pair.systolic, pair.diastolic
 
 
 def _times(texts: list[str]) -> tuple[time, ...]:

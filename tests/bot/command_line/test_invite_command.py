@@ -50,6 +50,31 @@ def test_what_an_invitation_says_is_stored_with_the_person(host: Any) -> None:
     assert patient.state.wanted_plan == "regular-days"
 
 
+def test_a_practitioners_target_and_rule_may_come_with_the_invitation(host: Any) -> None:
+    host.invite("--role", "patient", "--target", "130/80", "--rule", "nice")
+
+    patient = host.patient()
+
+    assert patient is not None
+    assert (patient.state.profile.target, patient.state.rule) == ((130, 80), "nice")
+
+
+@pytest.mark.parametrize(
+    "target", ["119/80", "130/69", "160/80", "130", "130/", "a/b", "130/80/70"]
+)
+def test_a_target_that_is_unsafe_or_none_at_all_is_refused(host: Any, target: str) -> None:
+    status, out, err = host.run("invite", "--role", "patient", "--target", target)
+
+    assert (status, out) == (2, "")
+    assert err.startswith("cuffbell")
+    assert "--target" in err
+
+
+@pytest.mark.parametrize("option", [("--target", "130/80"), ("--rule", "nice")])
+def test_a_target_and_a_rule_are_a_patients(host: Any, option: tuple[str, str]) -> None:
+    assert host.run("invite", "--role", "carer", *option)[0] == 2
+
+
 @pytest.mark.parametrize(
     ("role", "option"), [("carer", "--carer-of"), ("practitioner", "--practitioner-of")]
 )

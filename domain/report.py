@@ -86,6 +86,7 @@ class ReportView:
     rows: tuple[Row, ...]  #: oldest first
     told: tuple[Note, ...]  #: symptoms, alarms, medicine notes and changes, oldest first, local
     quality: Quality
+    earlier: int  #: readings of days before the first one, which the report leaves out
     evidence: ReportEvidence
     invented: bool
 
@@ -148,6 +149,7 @@ def report_view(
         rows=_rows(kept, found, zone),
         told=tuple(sorted((*told, *changes), key=lambda n: n.at)),
         quality=quality_of(at_home(kept), asked=asked),
+        earlier=sum(local_day(r.at, zone) < first_day for r in readings),
         evidence=report_evidence(
             at_home(kept),
             zone=zone,
@@ -243,11 +245,15 @@ def quality_lines(view: ReportView) -> tuple[Line, ...]:
 
 
 def record_lines(view: ReportView) -> tuple[Line, ...]:
-    """Those of `quality_lines` that are not told as doubts; one line where there is no reading."""
+    """Those of `quality_lines` that are not told as doubts, and what the report leaves out.
+
+    One line where there is no reading.
+    """
+    earlier = (line("report.earlier", count=view.earlier),) if view.earlier else ()
     if not view.rows:
-        return (line("report.quality.none"),)
+        return (line("report.quality.none"), *earlier)
     told = {_TOLD_AS_DOUBT.get(one.kind) for one in view.evidence.doubts}
-    return tuple(one for one in quality_lines(view) if one.key not in told)
+    return (*(one for one in quality_lines(view) if one.key not in told), *earlier)
 
 
 def told_line(note: Note) -> Line:

@@ -37,9 +37,13 @@ from domain.evidence.trend import LEAST_SPAN as TREND_SPAN
 from domain.evidence.trend import STEADY_WITHIN, WINDOW_DAYS, Direction, Trend, trend
 from domain.evidence.variability import (
     AtTarget,
+    Variability,
+    WeekPattern,
     morning_minus_evening,
     pulse_pressure,
     time_at_target,
+    variability,
+    week_pattern,
 )
 from domain.messages import Line, line
 from domain.people import Note, NoteKind
@@ -50,6 +54,9 @@ from domain.shown import Pair
 
 PRESSURES: Final = (Pressure.SYSTOLIC, Pressure.DIASTOLIC)
 
+#: Stands for the weekday where a date is written as its weekday only.
+_A_MONDAY: Final = date(2001, 1, 1)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfPressure:
@@ -59,6 +66,8 @@ class OfPressure:
     trend: Trend
     morning_minus_evening: Level | None  #: None below `LEAST_DAYS` days with both
     change: Change | None  #: None where no change of medicine is known
+    variability: Variability | None  #: None below `LEAST_DAYS` days
+    weekdays: WeekPattern | None  #: None where the weekdays do not differ, or cannot be told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +122,8 @@ def report_evidence(
             trend=trend(recent.series(pressure, part), pressure),
             morning_minus_evening=morning_minus_evening(recent, pressure),
             change=_change(days, changed, pressure),
+            variability=variability(recent.series(pressure, part)),
+            weekdays=week_pattern(recent.series(pressure, part)),
         )
         for pressure in PRESSURES
     )
@@ -249,6 +260,37 @@ def pulse_pressure_lines(found: ReportEvidence) -> tuple[Line, ...]:
     return (line("report.pulse_pressure", value=tenths(mean.estimate), **ends),)
 
 
+def spread_lines(found: ReportEvidence) -> tuple[Line, ...]:
+    """How much the days differ, beside the SD that stands in the table."""
+    systolic, diastolic = (of.variability for of in found.figures)
+    if systolic is None or diastolic is None:
+        return ()
+    told = line("report.spread.cv", systolic=tenths(systolic.cv), diastolic=tenths(diastolic.cv))
+    if systolic.arv is None or diastolic.arv is None:
+        return (told,)
+    steps = {"systolic": tenths(systolic.arv), "diastolic": tenths(diastolic.arv)}
+    return told, line("report.spread.arv", **steps)
+
+
+def weekday_lines(found: ReportEvidence) -> tuple[Line, ...]:
+    """Which weekdays are highest and lowest, where they differ more than by chance."""
+    lines = []
+    for of in found.figures:
+        if of.weekdays is not None:
+            means = of.weekdays.means
+            high, low = means.index(max(means)), means.index(min(means))
+            lines.append(
+                line(
+                    f"report.weekdays.{of.pressure}",
+                    high=_A_MONDAY + timedelta(days=high),
+                    most=tenths(means[high]),
+                    low=_A_MONDAY + timedelta(days=low),
+                    least=tenths(means[low]),
+                )
+            )
+    return tuple(lines)
+
+
 def explained(found: ReportEvidence) -> tuple[tuple[Line, ...], ...]:
     """What stands below the figures, what bears on the decision first; one remark an element."""
     parts = (
@@ -256,6 +298,8 @@ def explained(found: ReportEvidence) -> tuple[tuple[Line, ...], ...]:
         office_lines(found.office) if found.office else (),
         at_target_lines(found),
         trend_lines(found),
+        spread_lines(found),
+        weekday_lines(found),
         pulse_pressure_lines(found),
     )
     return tuple(part for part in parts if part)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
 from zoneinfo import ZoneInfo
@@ -26,8 +27,10 @@ from domain.report_evidence import (
     explained,
     medicine_changed,
     report_evidence,
+    spread_lines,
     too_few_line,
     trend_lines,
+    weekday_lines,
 )
 from domain.shown import Pair
 
@@ -303,4 +306,31 @@ def test_doubts_come_with_what_may_move_the_average_most_first() -> None:
 def test_what_bears_on_the_decision_is_explained_first() -> None:
     parts = [keys(part)[0] for part in explained(shown(record(10)))]
 
-    assert parts == ["report.at_target", "report.trend.few", "report.pulse_pressure"]
+    assert parts == [
+        "report.at_target",
+        "report.trend.few",
+        "report.spread.cv",
+        "report.pulse_pressure",
+    ]
+
+
+def test_the_spread_of_the_days_is_told_with_its_steps_where_days_follow_each_other() -> None:
+    apart = [r for day in range(8) for r in record(1, first=FIRST + timedelta(2 * day), seed=day)]
+
+    assert keys(spread_lines(shown(record(8)))) == ["report.spread.cv", "report.spread.arv"]
+    assert keys(spread_lines(shown(apart))) == ["report.spread.cv"]
+    assert spread_lines(shown(record(2))) == ()
+
+
+def test_weekdays_are_told_only_where_they_differ() -> None:
+    calm = [r for n in range(70) for r in record(1, sd=3, first=FIRST + timedelta(n), seed=n)]
+    sundays = [
+        replace(r, systolic=Mmhg(r.systolic + 15)) if r.at.weekday() == 6 else r for r in calm
+    ]
+
+    assert weekday_lines(shown(calm)) == ()
+    (told,) = weekday_lines(shown(sundays))
+    assert told.key == "report.weekdays.systolic"
+    highest = told.values["high"]
+    assert isinstance(highest, date)
+    assert highest.weekday() == 6

@@ -204,6 +204,14 @@ def test_a_remark_that_a_doubt_makes_is_not_made_twice() -> None:
     assert [said.key for said in record_lines(report([]))] == ["report.quality.none"]
 
 
+@pytest.mark.parametrize("earlier", [0, 1, 3])
+def test_readings_before_the_report_begins_are_counted_and_told_of(earlier: int) -> None:
+    before = [reading(1, 7, 150, 90, second=second) for second in range(earlier)]
+    for inside in (full_days(2, 3), []):
+        told = {one.key: dict(one.values) for one in record_lines(report([*before, *inside]))}
+        assert told.get("report.earlier") == ({"count": earlier} if earlier else None)
+
+
 @pytest.mark.parametrize(
     ("ago", "first"),
     [

@@ -19,6 +19,7 @@ MENU: Final = (
     "family",
     "invite",
     "patients",
+    "hours",
     "settings",
     "language",
     "stop",

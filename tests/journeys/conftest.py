@@ -98,6 +98,11 @@ class Journey:
         await self.doctor.joins()
         await self.doctor.reads("Welcome")
 
+    async def doctor_takes_alarms(self) -> None:
+        """The practitioner wants alarms at once, at any hour."""
+        await self.doctor.says("/hours 0-24")
+        await self.doctor.reads("Alarms reach you at once at any hour")
+
 
 def _offers(message: Json, label: str) -> bool:
     return any(button["text"] == label for row in message["buttons"] for button in row)

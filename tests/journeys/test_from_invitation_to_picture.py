@@ -17,6 +17,7 @@ from pypdf import PdfReader
 async def test_the_whole_job(journey: Any) -> None:
     patient, carer, doctor = journey.patient, journey.carer, journey.doctor
     await journey.all_join()
+    await journey.doctor_takes_alarms()
 
     await journey.until("Time to measure")
     await patient.presses("I am sitting: start")

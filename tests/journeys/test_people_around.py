@@ -53,6 +53,7 @@ async def test_who_was_never_agreed_to_is_told_nothing(journey: Any) -> None:
 
 async def test_consent_taken_back_holds_at_once(journey: Any) -> None:
     await journey.all_join()
+    await journey.doctor_takes_alarms()
     await journey.patient.says("/family")
     await journey.patient.presses("Stop telling Wren")
     await journey.carer.reads("Hollis has ended this")
@@ -65,6 +66,7 @@ async def test_consent_taken_back_holds_at_once(journey: Any) -> None:
 
 async def test_an_edit_of_the_message_that_raised_the_alarm_is_told_to_all(journey: Any) -> None:
     await journey.all_join()
+    await journey.doctor_takes_alarms()
     message = await journey.patient.says("192/114, headache")
     await journey.carer.reads("may need an ambulance")
 

@@ -27,6 +27,8 @@ COMMANDS: Final = (
     "average",
     "check",
     "migrate",
+    "backup",
+    "restore",
 )
 
 WRONG: Final = 2

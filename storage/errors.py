@@ -50,6 +50,10 @@ class AlreadyRunningError(StorageError):
         )
 
 
+class BackupError(StorageError):
+    """A copy could not be made or put back; the text says why."""
+
+
 class UnknownPersonError(StorageError):
     """Neither an invitation code nor a person's id."""
 

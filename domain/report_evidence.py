@@ -25,13 +25,14 @@ from domain.evidence.change import (
     Shift,
     before_and_after,
 )
-from domain.evidence.days import Days, Part, Pressure, daily_values
+from domain.evidence.days import Days, Part, Pressure, daily_values, days_of
 from domain.evidence.intervals import LEAST_DAYS
 from domain.evidence.levels import Level
 from domain.evidence.office import Compared, compared
 from domain.evidence.quality import Finding, findings
-from domain.evidence.record import record_of
+from domain.evidence.record import record_of_taken
 from domain.evidence.sentences import office_lines, sentence_of
+from domain.evidence.taken import taken
 from domain.evidence.trend import LEAST_DAYS as TREND_DAYS
 from domain.evidence.trend import LEAST_SPAN as TREND_SPAN
 from domain.evidence.trend import STEADY_WITHIN, WINDOW_DAYS, Direction, Trend, trend
@@ -112,7 +113,8 @@ def report_evidence(
         notes: of the period, of any kind.
         office: of the period, taken at the office.
     """
-    days = daily_values(readings, zone)
+    at_home = taken(readings)
+    days = days_of(at_home, zone)
     recent = _recent(days)
     part = recent.comparable_part()
     changed = medicine_changed(notes, zone)
@@ -139,7 +141,7 @@ def report_evidence(
         at_target=time_at_target(recent, (target.systolic, target.diastolic)),
         pulse_pressure=pulse_pressure(recent),
         office=compared(daily_values(office, zone), days, guideline, average),
-        doubts=findings(record_of(readings, asked=asked)),
+        doubts=findings(record_of_taken(at_home, asked=asked)),
     )
 
 

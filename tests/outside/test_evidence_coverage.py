@@ -86,7 +86,8 @@ def _enough_for_a_trend(present: Bools) -> Bools:
     first = present.argmax(axis=1)
     last = present.shape[1] - 1 - present[:, ::-1].argmax(axis=1)
     counts = present.sum(axis=1)
-    return (counts >= LEAST_TREND_DAYS) & (last - first + 1 >= LEAST_SPAN)
+    found: Bools = (counts >= LEAST_TREND_DAYS) & (last - first + 1 >= LEAST_SPAN)
+    return found
 
 
 @pytest.mark.parametrize(("length", "correlation"), [row for row in TABLE if row[0] >= 28])

@@ -35,7 +35,7 @@ from domain.events import (
     TimerFell,
 )
 from domain.messages import line
-from domain.outcome import Outcome
+from domain.outcome import Outcome, OwnerSettled
 from domain.people import Consent, Contact, JoinStep, PersonId, Role
 from domain.plans import PlanKind
 from domain.talk import (
@@ -54,6 +54,7 @@ from domain.talk import (
     joining,
     language_talk,
     lobby,
+    medicine_talk,
     outage,
     own_talk,
     plan_talk,
@@ -63,6 +64,7 @@ from domain.talk import (
     said_again,
     scheduling,
     severe,
+    unowned,
     unreachable,
     watch_answers,
 )
@@ -212,6 +214,8 @@ def _timer_fell(turn: Turn, key: str, due: datetime) -> None:
         coaching.prompt_fell(turn, due)
     elif key == outage.OUTAGE:
         outage.fell(turn, due)
+    elif key.startswith(unowned.PREFIX):
+        unowned.fell(turn, key)
     elif key in TIMERS:
         TIMERS[key](turn)
     # A key that an older version set and this one does not know has nothing to do any more.
@@ -280,6 +284,8 @@ def _pressed_with_argument(turn: Turn, action: Action) -> None:
             joining.ask(turn, JoinStep(argument))
         case Do.LATER:
             coaching.postpone(turn, timedelta(minutes=int(argument)))
+        case Do.MEDICINE_CHANGED:
+            medicine_talk.changed(turn, argument)
         case Do.TAKEN_AT_HOME:
             clinic_talk.taken_at_home(turn, argument)
         case Do.MEANT:
@@ -342,6 +348,8 @@ def _pressed_by_contact(turn: Turn, action: Action, contact: Contact) -> None:
 def _owner(turn: Turn, action: Action, contact: Contact | None) -> None:
     """Somebody has said whose a text is."""
     said = routing.unpacked(action.argument)
+    if said is not None:
+        turn.fact(OwnerSettled(prefix=unowned.settled_prefix(said.message)))
     if action.do is Do.OWNER_NONE or said is None:
         turn.answer_actor(line("owner.left"))
         if contact is not None and contact.may_be_told:

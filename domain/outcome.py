@@ -178,6 +178,22 @@ class NextLook:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnerAwaited:
+    """A dangerous message whose owner is asked for: a timer for each whom it may concern."""
+
+    persons: tuple[PersonId, ...]
+    key: str
+    due: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnerSettled:
+    """Somebody has said whose a message is, or nobody's: timers of this beginning go."""
+
+    prefix: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeaveGroup:
     """The chat is a group: the bot goes."""
 
@@ -195,6 +211,8 @@ Fact = (
     | LanguageChosen
     | DutyChosen
     | NextLook
+    | OwnerAwaited
+    | OwnerSettled
     | LeaveGroup
 )
 

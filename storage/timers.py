@@ -48,6 +48,11 @@ def change(connection: Connection, person: PersonId, changes: Iterable[TimerChan
     upsert(connection, timers, rows, key=("person", "key"), changed=("due", "attempts"))
 
 
+def cancel_all(connection: Connection, prefix: str) -> None:
+    """Cancel everybody's timers whose keys begin so."""
+    connection.execute(delete(timers).where(timers.c.key.startswith(prefix, autoescape=True)))
+
+
 def due_persons(connection: Connection, now: datetime, limit: int) -> list[PersonId]:
     """Whose are the `limit` timers that are due longest: each person once. Takes no lock."""
     found = connection.scalars(

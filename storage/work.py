@@ -26,6 +26,8 @@ from domain.outcome import (
     NextLook,
     Noted,
     Outcome,
+    OwnerAwaited,
+    OwnerSettled,
     PersonInvited,
     PersonJoined,
     ReadingDeleted,
@@ -279,6 +281,11 @@ class Work:
                 people.choose_duty(connection, person, duty)
             case NextLook(person=person, due=due):
                 timers.change(connection, person, (SetTimer(key=LOOK, due=due),))
+            case OwnerAwaited(persons=persons, key=key, due=due):
+                for person in persons:
+                    timers.change(connection, person, (SetTimer(key=key, due=due),))
+            case OwnerSettled(prefix=prefix):
+                timers.cancel_all(connection, prefix)
             case LeaveGroup(chat=chat):
                 # Queued by the desk behind the explanation, see `ReadyMessage.leave`.
                 pass

@@ -7,6 +7,7 @@ at once.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from domain import danger, duty
@@ -25,7 +26,17 @@ from domain.events import (
     TimerFell,
 )
 from domain.messages import Line, Words, line
-from domain.outcome import Asking, Button, Fact, LeaveGroup, Outcome, Outgoing, PersonInvited, Rank
+from domain.outcome import (
+    Asking,
+    Button,
+    Fact,
+    LeaveGroup,
+    Outcome,
+    Outgoing,
+    OwnerSettled,
+    PersonInvited,
+    Rank,
+)
 from domain.people import ChatId, Consent, PersonId, Role, State, Tie
 from domain.practice_list import Action as ToDo
 from domain.practice_list import Entry
@@ -37,6 +48,7 @@ from domain.talk import (
     practice_talk,
     routing,
     signs,
+    unowned,
 )
 from domain.talk.alarm_shown import shown_pairs
 from domain.talk.turn import Rows
@@ -62,7 +74,7 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
             return _said(situation, chat, event, now)
         case Edited() if situation.ties:
             said = Said(text=event.text, message=event.message, written_at=event.written_at)
-            return _whose(situation, chat, said)
+            return _whose(situation, chat, said, now)
         case Pressed(action=action):
             return _pressed(situation, chat, action)
         case ChatClosed() | ChatOpened():
@@ -85,7 +97,7 @@ def _said(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Out
         return _command(situation, chat, *asked, now=now)
     if situation.asking == ASKING_PATIENT and _practises(situation) and _is_name(situation, event):
         return _invite_patient(situation, chat, event.text, now)
-    return _whose(situation, chat, event)
+    return _whose(situation, chat, event, now)
 
 
 def _read(situation: Situation, event: Said) -> Understood:
@@ -212,7 +224,7 @@ def _choose(situation: Situation, chat: ChatId, do: Do, argument: str = "") -> O
     return _says(situation, chat, line("patients.which"), buttons=rows)
 
 
-def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
+def _whose(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Outcome:
     """Ask whose a text is; the emergency advice does not wait for the answer."""
     understood = _read(situation, event)
     told = signs.told_by(understood, event.message, event.written_at)
@@ -224,7 +236,11 @@ def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
     argument = routing.packed(event.message, event.written_at, event.text)
     rows: Rows = (
         *((_button("button.owner", Do.OWNER, tie, argument),) for tie in linked),
-        (Button(label=line("button.owner_none"), action=Action(do=Do.OWNER_NONE)),),
+        (
+            Button(
+                label=line("button.owner_none"), action=Action(do=Do.OWNER_NONE, argument=argument)
+            ),
+        ),
     )
     lines: tuple[Line, ...] = (line("owner.ask"),)
     rank = Rank.REPLY
@@ -237,7 +253,10 @@ def _whose(situation: Situation, chat: ChatId, event: Said) -> Outcome:
         starts = line("severe.if_starts", number=_unknown_number())
         lines = (line("severe.ask", shown=shown), line("severe.signs"), starts, *lines)
         rank = Rank.ALARM
-    return _says(situation, chat, *lines, buttons=rows, rank=rank)
+    high = tuple(pair for pair in (*pairs, *told.pairs) if danger.is_severe(*pair))
+    awaited = unowned.awaited(situation.ties, event.message, high, flags, now)
+    outcome = _says(situation, chat, *lines, buttons=rows, rank=rank)
+    return replace(outcome, facts=(awaited,) if awaited is not None else ())
 
 
 # --- invitations
@@ -269,7 +288,11 @@ def _pressed(situation: Situation, chat: ChatId, action: Action) -> Outcome:
     match action.do:
         case Do.OWNER_NONE | Do.CANCEL:
             outgoing = _to(situation, chat, line("owner.left"))
-            return Outcome(facts=(Asking(chat=chat, what=""),), outgoing=(outgoing,))
+            facts: tuple[Fact, ...] = (Asking(chat=chat, what=""),)
+            said = routing.unpacked(action.argument)
+            if said is not None:
+                facts = (*facts, OwnerSettled(prefix=unowned.settled_prefix(said.message)))
+            return Outcome(facts=facts, outgoing=(outgoing,))
         case _:
             return _says(situation, chat, line("old_button"))
 
@@ -280,6 +303,11 @@ def _pressed(situation: Situation, chat: ChatId, action: Action) -> Outcome:
 def _button(label: str, do: Do, tie: Tie, argument: str = "") -> Button:
     action = Action(do=do, about=tie.patient, argument=argument)
     return Button(label=line(label, name=tie.patient_name), action=action)
+
+
+def _nobody(argument: str) -> Button:
+    action = Action(do=Do.OWNER_NONE, argument=argument)
+    return Button(label=line("button.owner_none"), action=action)
 
 
 def _says(

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 import pytest
 
-from domain.outcome import CancelTimer, SetTimer
+from domain.outcome import CancelTimer, OwnerAwaited, OwnerSettled, SetTimer
 from domain.people import PersonId, Role
 from storage import Database
 from storage.timers import timers_of
@@ -41,6 +41,19 @@ def test_the_same_key_of_two_persons_is_two_timers(town: Town) -> None:
     town.store(tamsin, timers=(_in("rest", 60),))
 
     assert (_keys(town, hollis), _keys(town, tamsin)) == ([("rest", 300)], [("rest", 60)])
+
+
+def test_a_question_whose_owner_is_settled_is_asked_of_nobody_any_more(town: Town) -> None:
+    hollis, tamsin = town.hollis(), town.person(town.invite(Role.PATIENT, "Tamsin"))
+    due = START + timedelta(minutes=3)
+    for key in ("owner:-5:7|192/114|", "owner:-5:71|192/114|"):
+        asked = OwnerAwaited(persons=(hollis, tamsin), key=key, due=due)
+        town.store(hollis, asked)
+
+    town.store(hollis, OwnerSettled(prefix="owner:-5:7|"))
+
+    for person in (hollis, tamsin):
+        assert [key for key, _ in _keys(town, person)] == ["owner:-5:71|192/114|"]
 
 
 @pytest.mark.parametrize(("seconds", "due"), [(59.999, False), (60, True), (61, True)])

@@ -1,0 +1,78 @@
+"""Danger in a message of which nobody knows yet whose it is: it does not wait for ever.
+
+In a chat that two people share, or of a carer of two, the advice is given at once and the
+owner is asked for. Without an answer the message counts as everybody's it may be about: a
+needless alarm is better than a missed one. Pressures in mmHg.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Final
+
+from domain.messages import line
+from domain.outcome import OwnerAwaited, Rank
+from domain.people import ChatId, Consent, MessageRef, Role, Tie
+from domain.talk import calling, severe
+from domain.talk.alarm_steps import raise_emergency
+from domain.talk.signs import Pair, Told
+from domain.talk.turn import Turn
+
+#: A sign of danger counts as everybody's after this; common practice.
+FLAG_WAITS: Final = timedelta(minutes=3)
+#: A severe number alone, as long as the symptom question waits for its answer.
+NUMBER_WAITS: Final = timedelta(minutes=8)
+PREFIX: Final = "owner:"
+#: So many numbers and signs are kept for the alarm, so that the timer's key stays short.
+_MOST: Final = 2
+
+
+def awaited(
+    ties: tuple[Tie, ...],
+    message: MessageRef,
+    pairs: tuple[Pair, ...],
+    flags: tuple[str, ...],
+    now: datetime,
+) -> OwnerAwaited | None:
+    """The timers to set for those whom a dangerous message may be about; None for nobody.
+
+    A practitioner's many patients are not alarmed by what the practitioner writes.
+    """
+    own = [tie.patient for tie in ties if tie.role is Role.PATIENT]
+    cared = [t.patient for t in ties if t.role is Role.CARER and t.consent is Consent.AGREED]
+    persons = tuple(dict.fromkeys(own or cared))
+    if not persons or not (pairs or flags):
+        return None
+    key = f"{settled_prefix(message)}{_numbers(pairs)}|{','.join(flags[:_MOST])}"
+    due = now + (FLAG_WAITS if flags else NUMBER_WAITS)
+    return OwnerAwaited(persons=persons, key=key, due=due)
+
+
+def settled_prefix(message: MessageRef) -> str:
+    """How the keys of a message's timers begin."""
+    return f"{PREFIX}{message.chat}:{message.message}|"
+
+
+def fell(turn: Turn, key: str) -> None:
+    """Nobody has said whose it was: it counts as this person's until they say otherwise."""
+    where, numbers, codes = key.removeprefix(PREFIX).split("|")
+    chat, number = where.split(":")
+    pairs = tuple(_pair(part) for part in numbers.split(",") if part)
+    flags = tuple(code for code in codes.split(",") if code)
+    message = MessageRef(chat=ChatId(int(chat)), message=int(number))
+    told = Told(message=message, pairs=pairs, symptoms=flags)
+    turn.say(line("owner.unanswered"), rank=Rank.ALARM)
+    if flags or any(turn.limits.is_emergency(*pair) for pair in pairs):
+        raise_emergency(turn, told, pairs, flags)
+    elif turn.state.alarm is None:
+        severe.open_severe(turn, told, pairs)
+        calling.tell(turn, "unanswered")
+
+
+def _numbers(pairs: tuple[Pair, ...]) -> str:
+    return ",".join(f"{s or ''}/{d or ''}" for s, d in pairs[:_MOST])
+
+
+def _pair(text: str) -> Pair:
+    systolic, _, diastolic = text.partition("/")
+    return (int(systolic) if systolic else None, int(diastolic) if diastolic else None)

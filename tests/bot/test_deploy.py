@@ -24,6 +24,14 @@ SERVICES = [unit for unit in UNITS if unit.suffix == ".service"]
 TEXTS = [DEPLOY / "HOSTING.md", DEPLOY / "Containerfile", DEPLOY / "compose.yaml", *UNITS]
 COMMANDS = {name.rstrip("_") for name in cli.COMMANDS}
 
+#: Those that we use, of all that a container file may hold.
+INSTRUCTIONS = {"FROM", "WORKDIR", "COPY", "RUN", "USER", "ENV", "VOLUME"} | {
+    "HEALTHCHECK",
+    "STOPSIGNAL",
+    "ENTRYPOINT",
+    "CMD",
+}
+
 
 def unit(path: Path) -> configparser.ConfigParser:
     read = configparser.ConfigParser(interpolation=None, strict=False)
@@ -111,23 +119,10 @@ def test_the_container_copies_what_there_is_and_runs_a_command_that_there_is() -
     text = (DEPLOY / "Containerfile").read_text().replace("\\\n", " ")
     steps = [line.split(None, 1) for line in text.splitlines() if line and line[0] != "#"]
     copied = [part for name, rest in steps if name == "COPY" for part in rest.split()[:-1]]
-    known = [
-        "FROM",
-        "WORKDIR",
-        "COPY",
-        "RUN",
-        "USER",
-        "ENV",
-        "VOLUME",
-        "HEALTHCHECK",
-        "STOPSIGNAL",
-        "ENTRYPOINT",
-        "CMD",
-    ]
 
     assert [part for part in copied if not (ROOT / part).exists()] == []
     assert {"bot", "domain", "storage", "pyproject.toml"} <= set(copied)
-    assert {name for name, _ in steps} <= set(known)
+    assert {name for name, _ in steps} <= INSTRUCTIONS
     last = dict(steps)
     assert (last["ENTRYPOINT"], last["CMD"], last["USER"]) == (
         '["cuffbell"]',

@@ -13,6 +13,7 @@ import asyncio
 import signal
 import subprocess
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from random import Random
@@ -22,6 +23,7 @@ from typing import Any, Final
 import pytest
 from sqlalchemy import func, select
 
+from bot.localchat.faults import Call
 from domain.outcome import Rank
 from domain.people import ChatId
 from storage.export import versions
@@ -31,9 +33,12 @@ from storage.tables import outbox, unhandled
 
 FAULTS: Final = ("500", "429", "drop-before-effect", "drop-after-effect")
 METHODS: Final = ("sendMessage", "sendMessage", "getUpdates", "answerCallbackQuery")
-#: Of the moment of a kill, in seconds: after the bot's first call, or after its start.
-WORKING: Final = 2.5
-STARTING: Final = 2.0
+#: How far the bot has come before the moment of its kill (its first call of a method), and
+#: how often each is chosen.
+STAGES: Final = {"start": 1, "getMe": 2, "sendChatAction": 3, "sendMessage": 6}
+#: Seconds: the moment lies up to so much later; and nobody waits longer for a call.
+MOMENT: Final = 0.8
+LONGEST_LIFE: Final = 15.0
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
@@ -105,18 +110,24 @@ class Storm:
             self.faults[kind] += 1
 
     async def run_and_kill(self) -> None:
-        calls, process = len(self.world.chat.calls), self.world.process()
-        begin = monotonic()
-        if self.random.random() < 0.85:
-            await self.world.eventually(lambda: len(self.world.chat.calls) > calls, 30)
-            await asyncio.sleep(self.random.uniform(0, WORKING))
-            self.kills["while it worked"] += 1
-        else:
-            await asyncio.sleep(self.random.uniform(0, STARTING))
-            self.kills["while it started"] += 1
+        """Start the bot and kill it a moment after it has come so far."""
+        come_to = self.random.choices(list(STAGES), list(STAGES.values()))[0]
+        before = _calls(self.world.chat.calls, come_to)
+        process, begin = self.world.process(), monotonic()
+        if come_to != "start":
+            much = self.random.choice((1, 1, 2, 4)) if come_to == "sendMessage" else 1
+            await self.world.eventually(
+                lambda: (
+                    _calls(self.world.chat.calls, come_to) >= before + much
+                    # Faults may have left nothing to send; then the moment is any.
+                    or monotonic() > begin + LONGEST_LIFE
+                ),
+                60,
+            )
+        await asyncio.sleep(self.random.uniform(0, MOMENT))
         process.kill()
         await asyncio.to_thread(process.communicate)
-        self.kills["seconds alive"] += round(monotonic() - begin)
+        self.kills[f"after {come_to}"] += 1
 
     async def end(self) -> None:
         """The last start goes on until everything has been handled and sent."""
@@ -125,6 +136,10 @@ class Storm:
         await self.world.eventually(lambda: self.world.unconfirmed() == 0 and not waiting(), 120)
         process.send_signal(signal.SIGTERM)
         await ended(process)
+
+
+def _calls(calls: Iterable[Call], method: str) -> int:
+    return sum(call.method.lower() == method.lower() for call in calls)
 
 
 async def ended(process: subprocess.Popen[bytes]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import AsyncIterator, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import Any
 
@@ -17,9 +17,10 @@ from bot.heartbeat import Heartbeat
 from bot.life_sign import LifeSign
 from bot.vitals import Vitals
 from domain.outcome import Outcome, Rank, SetTimer
-from domain.people import ChatId, PersonId, Role
+from domain.people import Alarm, AlarmStage, ChatId, PersonId, Role
 from storage import Invite, open_database, runs, timers
 from storage.engine import machine_time
+from storage.health import health
 from storage.messages import ReadyMessage
 
 SECRET = "secret-part-of-the-address"
@@ -246,3 +247,37 @@ async def test_the_first_poll_after_an_outage_wakes_the_alarm_clock_for_those_co
     await beat.beat()
 
     assert woken == ["!"]
+
+
+async def test_after_an_outage_the_open_alarm_is_told_before_all_else(world: Any, bot: Bot) -> None:
+    hollis = await world.visitor("Hollis")
+    person = world.add_patient(bot.office, (await hollis.chat())["id"], "Hollis")
+    opened = machine_time() - timedelta(hours=3)
+    with bot.office.database.work() as work:
+        patient = work.patient(person)
+        alarm = Alarm(stage=AlarmStage.EMERGENCY, opened=opened, symptoms=("chest_pain",))
+        state = replace(patient.state, alarm=alarm)
+        again = SetTimer(key="emergency.again", due=opened + timedelta(hours=2))
+        work.store(patient, Outcome(patient=replace(patient, state=state), timers=(again,)))
+    bot.silent_since(timedelta(hours=2))
+
+    await world.program(bot.office)
+    first = await hollis.wait_for(lambda m: m["from"] == "bot", timeout=20)
+
+    assert "I was not working" in first["text"]
+    assert await hollis.wait_for(lambda m: "call 112" in m["text"].lower(), after=first["id"])
+
+
+async def test_whoever_blocks_the_bot_is_counted_until_they_come_back(world: Any, bot: Bot) -> None:
+    chat = await world.started_chat("Hollis")
+    world.add_patient(bot.office, chat, "Hollis")
+    await world.program(bot.office, poll_seconds=1)
+
+    def unreachable() -> int:
+        with bot.office.database.reading() as connection:
+            return health(connection, machine_time()).unreachable
+
+    world.chat.people.block(chat, True)
+    await world.eventually(lambda: unreachable() == 1)
+    world.chat.people.block(chat, False)
+    await world.eventually(lambda: unreachable() == 0)

@@ -60,6 +60,7 @@ class Do(StrEnum):
     PATIENT_REPORT = "patient_report"
     PATIENT_WEEK = "patient_week"
     PATIENT_PLAN = "patient_plan"  #: argument: kind of plan, or "" to choose one
+    MEDICINE_CHANGED = "medicine_changed"  #: argument: the day, as 2026-03-02
     PRACTICE = "practice"  #: a practitioner's choice; argument: see `talk.practice_choices`
     CAUTIONS = "cautions"
     DUTY = "duty"  #: argument: "look:08:00", "live:08:00-18:00", "live:" for never, "deputy:ID"

@@ -27,6 +27,7 @@ from domain.talk import (
     fitting,
     joining,
     keeping,
+    medicine_talk,
     quiet_signs,
     replies,
     routing,
@@ -437,7 +438,9 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
         case Intent.MEDICINE:
             open_ = turn.state.occasion
             asked = open_ is not None and open_.step is Step.PROMPTED
-            turn.say(line("medicine.noted"), *((line("medicine.measure"),) if asked else ()))
+            measure = (line("medicine.measure"),) if asked else ()
+            when, days = medicine_talk.question(turn, understood)
+            turn.say(line("medicine.noted"), *measure, *when, buttons=days)
         case Intent.STOP:
             commands.stop(turn)
         case _ if severe.remind_what_is_open(turn):

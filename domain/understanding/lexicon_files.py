@@ -16,7 +16,7 @@ from domain.understanding.matching import Matcher
 from domain.understanding.patterns import Pattern, Slots, read_pattern
 from domain.understanding.spelling import SpellingHabits
 
-_PARTS: Final = ("symptoms", "context", "intents", "remarks", "setting")
+_PARTS: Final = ("symptoms", "context", "intents", "remarks", "setting", "changes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +130,10 @@ def _sources(
         found.append(("setting", setting["code"], setting, "patterns"))
         if "unless" in setting:
             found.append(("unless_setting", setting["code"], setting, "unless"))
+    for change in parts["changes"]["change"]:
+        found.append(("change", change["code"], change, "patterns"))
+        if "unless" in change:
+            found.append(("unless_change", change["code"], change, "unless"))
     return found
 
 
@@ -138,6 +142,7 @@ def _examples(parts: Mapping[str, Mapping[str, Any]]) -> list[Example]:
     entries += [("intent", intent) for intent in parts["intents"]["intent"]]
     entries += [("remark", remark) for remark in parts["remarks"]["remark"]]
     entries += [("setting", setting) for setting in parts["setting"]["setting"]]
+    entries += [("change", change) for change in parts["changes"]["change"]]
     return [
         Example(kind, entry["code"], text, expected)
         for kind, entry in entries

@@ -137,6 +137,7 @@ class Understood:
     remarks: tuple[Remark, ...] = ()  #: each once, in the order of the text
     #: Where the reading of an earlier message was taken: "that was at the doctor's".
     setting_said: Setting | None = None
+    medicine_changed: bool = False  #: not only taken or forgotten: another, or another dose
     postponed: timedelta | None = None  #: "in 20 minutes"; None when no time was given
 
     @property

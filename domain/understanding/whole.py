@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final
 
+from domain.understanding.changes import tells_of_change
 from domain.understanding.clauses import split_words
 from domain.understanding.how_long_ago import with_ages
 from domain.understanding.intents import choose_intent, intent_cues
@@ -76,6 +77,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         taken_back=numbers.taken_back,
         earlier=with_ages(symptoms.earlier, text, now, language, words, matches),
         remarks=read_remarks(words, matches, lexicon_),
+        medicine_changed=tells_of_change(matches, lexicon_),
         setting_said=said_setting(matches, lexicon_),
         postponed=pause(text, language) if intent is Intent.POSTPONE else None,
     )

@@ -176,6 +176,12 @@ def limits(*, pregnant: bool = False, severe: tuple[int, int] | None = None) -> 
     return Limits(severe=own)
 
 
+#: Red flags that a practitioner may record as long-standing: angina, lung disease, what an
+#: earlier stroke has left. Common practice. Whoever is confused cannot say whether it is worse.
+MAY_BE_KNOWN: Final = frozenset(
+    {"chest_pain", "breathlessness", "one_sided_weakness", "speech_trouble", "loss_of_balance"}
+)
+
 #: How long ago a red flag may have been and still has to be seen the same day, although it is
 #: gone. National guidance on transient attacks, chest pain and collapse (from memory).
 SEEN_WITHIN: Final = timedelta(hours=72)

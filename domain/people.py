@@ -146,6 +146,8 @@ class NoteKind(StrEnum):
     SKIPPED = "skipped"
     ALARM = "alarm"  #: code is the level
     ALARM_ENDED = "alarm_ended"  #: code says how
+    LIMITS = "limits"  #: code is the severe limit that a practitioner set, text their name
+    KNOWN_SIGNS = "known_signs"  #: code holds the long-standing signs, text who recorded them
     ALARM_SEEN = "alarm_seen"  #: the person says that a doctor or nurse has heard of it
     ALARM_SAID = "alarm_said"  #: what the person or a contact said of it; code is the remark
     PLAN = "plan"  #: code is the plan that began

@@ -1,5 +1,7 @@
 """What a practitioner decides for one patient: target, guideline, change of medicine, "seen".
 
+What concerns danger stands in `practice_danger`.
+
 Each is a command with or without its value ("/target 130/80"); without one the usual values are
 offered as buttons. A button's argument is "command:value". Only a practitioner to whom the
 patient has agreed comes here. Pressures in mmHg; days are the patient's local dates.
@@ -21,6 +23,7 @@ from domain.plans import PlanKind
 from domain.practice_list import Reason
 from domain.practice_marks import LONGEST, NEVER_SILENT, NO_CHANGE, Finding, Seen
 from domain.shown import shown_pair
+from domain.talk import practice_danger
 from domain.talk.turn import Rows, Turn
 
 _PAIR: Final = re.compile(r"\s*(\d{2,3})\s*[/\s]\s*(\d{2,3})\s*")
@@ -182,6 +185,8 @@ _DOES: Final[Mapping[str, Callable[[Turn, Contact, str], None]]] = {
     "guideline": _guideline,
     "changed": _changed,
     "seen": _seen,
+    "limits": practice_danger.limits,
+    "known": practice_danger.known,
 }
 
 #: What a practitioner types behind the slash.

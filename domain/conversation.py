@@ -4,7 +4,8 @@ It is pure: the same situation, event and moment give the same outcome. The room
 `own_talk` (what a patient writes), `contact_talk` (what a carer or practitioner writes),
 `lobby` (chats that are about no single patient), `joining`, `coaching` (an occasion),
 `escalation` and the rooms that it names, `alarm_answers` (alarms), `family` (consent),
-`fitting`, `commands`, `plan_talk`, `language_talk`, `said_again`.
+`details`, `fitting`, `rehearsal`, `afterwards` (what follows from any event), `commands`,
+`plan_talk`, `language_talk`, `said_again`.
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ from domain.outcome import Outcome, OwnerSettled
 from domain.people import Consent, Contact, JoinStep, PersonId, Role
 from domain.plans import PlanKind
 from domain.talk import (
+    afterwards,
     alarm_answers,
     alarm_steps,
     arrival,
@@ -47,6 +49,7 @@ from domain.talk import (
     coaching,
     commands,
     contact_talk,
+    details,
     doubts,
     duty_talk,
     family,
@@ -60,6 +63,7 @@ from domain.talk import (
     plan_talk,
     practice_choices,
     quiet_signs,
+    rehearsal,
     routing,
     said_again,
     scheduling,
@@ -99,6 +103,7 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
     elif isinstance(event, Edited):
         turn.written_at = event.edited_at
     _happened(turn, event)
+    afterwards.follow(turn)
     return turn.outcome()
 
 
@@ -194,6 +199,10 @@ TIMERS: Final[Mapping[str, Callable[[Turn], None]]] = {
     scheduling.PLAN_END: plan_talk.end_fell,
     scheduling.CONTACTS: family.show_proposals,
     fitting.AGAIN: fitting.again_fell,
+    details.OFFER: details.offer_fell,
+    rehearsal.DUE: rehearsal.due_fell,
+    rehearsal.AGAIN: rehearsal.again_fell,
+    rehearsal.END: rehearsal.end_fell,
     alarm_table.ASK.key: severe.ask_fell,
     alarm_table.TELL.key: severe.tell_fell,
     alarm_table.REST.key: severe.rest_fell,
@@ -244,6 +253,7 @@ _PATIENT: Final[Mapping[Do, Callable[[Turn], None]]] = {
     Do.EDIT_NO: lambda turn: own_talk.old_edit_answered(turn, yes=False),
     Do.INVITE_CARER: family.offer_invitation,
     Do.CAUTIONS: commands.cautions,
+    Do.REHEARSAL_END: rehearsal.end_fell,
     Do.STOP_YES: commands.stop_confirmed,
     Do.RESUME: commands.resume,
     Do.PATIENT_WEEK: commands.week,
@@ -252,6 +262,7 @@ _PATIENT: Final[Mapping[Do, Callable[[Turn], None]]] = {
 
 _CONTACT: Final[Mapping[Do, Callable[[Turn, Contact], None]]] = {
     Do.SEE_TO_IT: alarm_answers.see_to_it,
+    Do.REHEARSAL_SEEN: rehearsal.seen,
     Do.CANNOT: alarm_answers.cannot_help,
     Do.I_AM_THERE: alarm_answers.i_am_there,
     Do.IT_IS_OVER: alarm_answers.it_is_over,
@@ -306,6 +317,8 @@ def _pressed_with_argument(turn: Turn, action: Action) -> None:
             family.invite_carer(turn, argument, everything=True)
         case Do.INVITE_NAMED_ALARMS:
             family.invite_carer(turn, argument, everything=False)
+        case Do.DETAILS:
+            details.pressed(turn, argument)
         case Do.CANCEL:
             turn.change(asking="")
             turn.say(line("cancelled"))

@@ -65,6 +65,9 @@ class Do(StrEnum):
     CAUTIONS = "cautions"
     DUTY = "duty"  #: argument: "look:08:00", "live:08:00-18:00", "live:" for never, "deputy:ID"
     LANGUAGE = "language"  #: argument: its code, or "" to be asked
+    DETAILS = "details"  #: argument: see `domain.talk.details.pressed`
+    REHEARSAL_SEEN = "rehearsal_seen"
+    REHEARSAL_END = "rehearsal_end"
     STOP_YES = "stop_yes"
     RESUME = "resume"
 

@@ -17,6 +17,7 @@ MENU: Final = (
     "undo",
     "plan",
     "family",
+    "details",
     "invite",
     "patients",
     "hours",

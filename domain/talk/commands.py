@@ -9,7 +9,7 @@ from domain.messages import line
 from domain.outcome import Rank, ReportFile, WeekPicture
 from domain.people import JoinStep, NoteKind
 from domain.plans import next_due
-from domain.talk import coaching, joining, keeping, language_talk, replies, scheduling
+from domain.talk import afterwards, coaching, joining, keeping, language_talk, replies, scheduling
 from domain.talk.turn import Turn
 
 
@@ -39,6 +39,7 @@ def _send(turn: Turn, attachment: WeekPicture | ReportFile) -> None:
 def weekly_fell(turn: Turn) -> None:
     """Sunday evening: the week's picture to the patient and to those who may see it."""
     turn.set_timer(scheduling.WEEK, scheduling.next_sunday(turn))
+    afterwards.weekly(turn)
     if turn.state.paused or turn.state.declined or turn.state.alarm is not None:
         return
     sunday = turn.local_now.date()

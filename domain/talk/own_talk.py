@@ -21,6 +21,7 @@ from domain.talk import (
     clinic_talk,
     coaching,
     commands,
+    details,
     doubts,
     escalation,
     family,
@@ -45,6 +46,7 @@ COMMANDS: Final[Mapping[str, Callable[[Turn], None]]] = {
     "week": commands.week,
     "report": commands.report,
     "family": family.show,
+    "details": details.show,
     "settings": commands.settings,
     "plan": commands.plan,
     "help": commands.help_,
@@ -285,6 +287,8 @@ def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
             return False  # "undo" and "142" are no names
         family.offer_invitation(turn, text)
         return True
+    if asking.startswith(details.ASKING):
+        return details.text_answer(turn, text, understood)
     _, _, step = asking.partition(":")
     return joining.text_answer(turn, JoinStep(step), text)
 

@@ -68,6 +68,11 @@ class Turn:
     # --- what is known
 
     @property
+    def before(self) -> Patient:
+        """The patient as the event found them."""
+        return self._before
+
+    @property
     def state(self) -> State:
         return self.patient.state
 

@@ -8,7 +8,7 @@ limits there.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import IntEnum, StrEnum
@@ -225,10 +225,22 @@ def findings(
         symptoms: codes that count together with them.
         on_medicine: whether the person takes medicine for the pressure.
     """
+    return _findings(lambda number: _number(readings, number), symptoms, on_medicine=on_medicine)
+
+
+def pulse_findings(pulse: int, symptoms: Iterable[str]) -> tuple[Found, ...]:
+    """What one pulse (beats per minute), given without a pressure, shows with symptoms."""
+    once = {Number.LOWEST_PULSE, Number.HIGHEST_PULSE, Number.MEAN_PULSE}
+    return _findings(lambda number: pulse if number in once else None, symptoms, on_medicine=False)
+
+
+def _findings(
+    number_of: Callable[[Number], int | None], symptoms: Iterable[str], *, on_medicine: bool
+) -> tuple[Found, ...]:
     told = frozenset(symptoms)
     found: dict[str, Found] = {}
     for row in ROWS:
-        number = _number(readings, row.number)
+        number = number_of(row.number)
         if number is None or not row.least <= number <= row.most:
             continue
         if (row.with_any and not row.with_any & told) or (row.on_medicine and not on_medicine):

@@ -39,7 +39,7 @@ from domain.talk import (
 )
 from domain.talk.keeping import Source, Taken
 from domain.talk.turn import Turn
-from domain.understanding.result import Intent, Understood
+from domain.understanding.result import Intent, Remark, Understood
 
 COMMANDS: Final[Mapping[str, Callable[[Turn], None]]] = {
     "ready": coaching.ready,
@@ -176,8 +176,9 @@ def _declined(turn: Turn, event: Said, understood: Understood) -> None:
     told = signs.told_by(understood, event.message, event.written_at)
     pairs = [*told.pairs, *((r.systolic, r.diastolic) for r in understood.readings)]
     # In pregnancy 160/110 is severe (NICE NG133), and any sign of danger counts.
-    felt = set(told.symptoms) - {watching.MARK, watch_answers.ERROR}
-    in_danger = bool(felt) or any(danger.PREGNANCY_SEVERE.reached_by(*p) for p in pairs)
+    in_danger = bool(set(told.symptoms) - {watching.MARK}) or any(
+        danger.PREGNANCY_SEVERE.reached_by(*p) for p in pairs
+    )
     reasons = [note.code for note in turn.patient.notes if note.kind is NoteKind.DECLINED]
     pregnant = bool(reasons) and reasons[-1] == "pregnant"
     today = pregnant and any(danger.PREGNANCY_HIGH.reached_by(*p) for p in pairs)
@@ -196,6 +197,8 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
         return joining.text_answer(turn, JoinStep.ADULT, text)
     if understood.readings or understood.signs or understood.others:
         return False
+    if Remark.MONITOR_ERROR in understood.remarks:
+        return False  # "E3" is no name either
     if _may_be_severe(turn, text, understood):
         return False  # "192 over ?" is no name and no length of an arm
     yes = answers.yes_or_no(text, language=turn.language)
@@ -336,8 +339,6 @@ def _prompt_by_word(turn: Turn, text: str) -> bool:
 
 
 def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> None:
-    error = watch_answers.ERROR in understood.symptoms
-    understood = watch_answers.without_error(understood)
     if understood.denies_all and not understood.symptoms:
         turn.note(NoteKind.SYMPTOM, code="none", made_by=source.message)
     for code in understood.symptoms:
@@ -349,14 +350,17 @@ def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> N
     recent = tuple(r for r in taken.kept if watch_answers.calls(r, source.written_at))
     told = signs.told_by(understood, source.message, source.written_at, recent)
     told = replace(told, pairs=(*told.pairs, *watch_answers.together(turn, told)))
-    if escalation.weigh(turn, told, taken.changed) or watch_answers.call_now(turn, told):
+    if escalation.weigh(turn, told, taken.changed):
         return
-    if error:
-        watch_answers.monitor_error(turn, source.message, said=not taken.kept)
-        if not (taken.kept or taken.changed or understood.symptoms):
-            severe.remind_what_is_open(turn)
-            return
+    if watch_answers.call_now(turn, told, understood.pulses):
+        return
     step = turn.state.joining
+    if Remark.MONITOR_ERROR in understood.remarks:
+        watch_answers.monitor_error(turn, source.message, said=not taken.kept)
+        if not (taken.kept or taken.changed or understood.symptoms or understood.doubts):
+            if not severe.remind_what_is_open(turn) and step is not None:
+                joining.ask(turn, step)
+            return
     if step is not None and turn.state.alarm is None and _says_nothing(understood, taken):
         joining.not_understood(turn, step)
         return
@@ -367,7 +371,9 @@ def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> N
 
 def _says_nothing(understood: Understood, taken: Taken) -> bool:
     """Whether nothing in a message can be answered, so that an open question is put again."""
-    return understood.intent is Intent.OTHER and not (understood.others or taken.changed)
+    fell = watch_answers.fall_in(understood) is not None
+    answered = understood.others or understood.symptoms or taken.changed or fell
+    return understood.intent is Intent.OTHER and not answered
 
 
 def _settled(turn: Turn, taken: Taken) -> None:
@@ -401,8 +407,7 @@ def _reply(turn: Turn, source: Source, understood: Understood, taken: Taken) -> 
         coaching.reading_gone(turn)
     elif taken.kept:
         _reply_to_readings(turn, taken, understood.symptoms, source)
-        if watch_answers.FALL in understood.symptoms:
-            watch_answers.fell(turn, source.message, told=True)
+        _reply_to_fall(turn, source, understood)
     elif waiting is None or waiting.made_by != source.message:
         _reply_to_words(turn, source, understood)
     if waiting is not None and waiting.made_by == source.message:
@@ -449,8 +454,10 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
             commands.stop(turn)
         case _ if severe.remind_what_is_open(turn):
             pass
-        case _ if watch_answers.FALL in understood.symptoms:
-            watch_answers.fell(turn, source.message, told=True)
+        case _ if _reply_to_fall(turn, source, understood):
+            pass
+        case Intent.SYMPTOM | Intent.OTHER if understood.pulses:
+            watch_answers.pulse_alone(turn, understood.pulses, understood.symptoms)
         case Intent.SYMPTOM | Intent.OTHER if understood.symptoms:
             replies.symptoms_noted(turn, understood.symptoms)
         case Intent.SYMPTOM:
@@ -467,6 +474,15 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
                 coaching.say_step(turn)  # "what now?" is a question too
         case _:
             _reply_to_other(turn)
+
+
+def _reply_to_fall(turn: Turn, source: Source, understood: Understood) -> bool:
+    """The question after a fall; False when there is none in the message."""
+    own = watch_answers.fall_in(understood)
+    if own is None:
+        return False
+    watch_answers.fell(turn, source.message, told=own)
+    return True
 
 
 def _reply_to_other(turn: Turn) -> None:

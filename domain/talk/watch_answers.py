@@ -7,7 +7,7 @@ number alone; falls; a monitor that shows an error. What stands beside a reading
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Final
 
@@ -15,14 +15,12 @@ from domain import watch
 from domain.messages import line
 from domain.people import AlarmStage, MessageRef, NoteKind, Step
 from domain.readings import CameAs, Reading, Setting
-from domain.talk import alarm_steps, alarm_words, coaching, watching
+from domain.talk import alarm_steps, alarm_words, coaching, replies, watching
 from domain.talk.signs import OLD_READING, SIGN, Pair, Told
 from domain.talk.turn import Turn
-from domain.understanding.result import Understood
+from domain.understanding.result import Remark, Understood
 from domain.watch import Finding, Heading
 
-#: The monitor shows an error in place of numbers, as `understand` reports it.
-ERROR: Final = "x_monitor_error"
 FALL: Final = "x_fall"
 #: What an alarm shows for the pulse that raised it.
 _PULSES: Final = {
@@ -70,18 +68,30 @@ def together(turn: Turn, told: Told) -> tuple[Pair, ...]:
     return ((worst.systolic, worst.diastolic),)
 
 
-def call_now(turn: Turn, told: Told) -> bool:
-    """Raise an emergency when a pulse and a sign in force make one. True when it was raised."""
+def call_now(turn: Turn, told: Told, pulses: Sequence[int] = ()) -> bool:
+    """Raise an emergency when a pulse and a sign in force make one. True when it was raised.
+
+    Args:
+        pulses: beats per minute, given without a pressure.
+    """
     alarm = turn.state.alarm
-    if not told.kept:
-        return False
-    found = watching.found_in(turn, told.kept, told.symptoms)
+    found = [f for pulse in pulses for f in watching.found_in_pulse(turn, pulse, told.symptoms)]
+    if told.kept:
+        found += watching.found_in(turn, told.kept, told.symptoms)
     codes = tuple(_PULSES[f.finding] for f in found if f.row.heading is Heading.CALL)
     if not codes or (alarm is not None and set(codes) <= set(alarm.symptoms)):
         return False
     signs = watch.PULSE_SIGNS & set(watching.told_lately(turn, told.symptoms))
     alarm_steps.raise_emergency(turn, told, (), (*sorted(signs), *codes))
     return True
+
+
+def pulse_alone(turn: Turn, pulses: Sequence[int], symptoms: tuple[str, ...]) -> None:
+    """A pulse without a pressure is kept with none; what it needs is said all the same."""
+    advice = watching.beside_pulse(turn, pulses[-1], symptoms)
+    symptom_lines = () if advice.heading >= Heading.TODAY else replies.symptom_lines(turn, symptoms)
+    alone = line("pulse.alone")
+    turn.say(*advice.first, *symptom_lines, *advice.later, alone, buttons=advice.buttons)
 
 
 # --- the answers
@@ -134,6 +144,16 @@ def no_signs(turn: Turn, argument: str) -> None:
 # --- falls
 
 
+def fall_in(understood: Understood) -> bool | None:
+    """Whether a message tells of the person's own fall of today; None: of no fall at all.
+
+    False is another day's, or somebody else's.
+    """
+    if FALL in understood.symptoms:
+        return True
+    return False if Remark.FELL in understood.remarks else None
+
+
 def fell(turn: Turn, message: MessageRef, *, told: bool) -> None:
     """A fall: is somebody hurt? Then what to do about the fall itself.
 
@@ -157,11 +177,6 @@ def fell(turn: Turn, message: MessageRef, *, told: bool) -> None:
 
 
 # --- the monitor shows an error
-
-
-def without_error(understood: Understood) -> Understood:
-    """The same without the monitor's error, which is no symptom of anybody."""
-    return replace(understood, signs=tuple(s for s in understood.signs if s.code != ERROR))
 
 
 def monitor_error(turn: Turn, message: MessageRef, *, said: bool) -> None:

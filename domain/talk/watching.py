@@ -101,6 +101,11 @@ def found_in(
     return watch.findings(readings, told_lately(turn, symptoms), on_medicine=takes)
 
 
+def found_in_pulse(turn: Turn, pulse: int, symptoms: Iterable[str] = ()) -> tuple[Found, ...]:
+    """What a pulse without a pressure shows, with the signs in force."""
+    return watch.pulse_findings(pulse, told_lately(turn, symptoms))
+
+
 def may_praise(turn: Turn, readings: Iterable[Reading], symptoms: Iterable[str]) -> bool:
     """Whether a reply may say that the numbers are where they should be.
 
@@ -158,6 +163,12 @@ def beside_symptoms(turn: Turn, symptoms: Iterable[str]) -> Advice:
         return Advice()
     with_sign = [f for f in found_in(turn, recent, symptoms) if f.row.every is None]
     return advice(turn, [_item(f, recent) for f in with_sign])
+
+
+def beside_pulse(turn: Turn, pulse: int, symptoms: Iterable[str]) -> Advice:
+    """Beside a pulse without a pressure."""
+    items = [_item(f, ()) for f in found_in_pulse(turn, pulse, symptoms)]
+    return advice(turn, items)
 
 
 def advice(
@@ -229,9 +240,9 @@ def _item(found: Found, readings: Sequence[Reading]) -> Item:
     key, topic = _SAID[found.finding]
     if found.finding is Finding.VERY_FAST and found.number >= watch.FAST_WITH_SIGN_FROM:
         topic = "pulse_dizzy"  # from there on dizziness makes it an emergency
-    lowest = min(readings, key=lambda r: r.systolic)
     number = str(found.number)
-    if key.startswith("low") and found.finding is not Finding.LOW_DIASTOLIC:
+    if found.row.number is watch.Number.LOWEST_SYSTOLIC:
+        lowest = min(readings, key=lambda r: r.systolic)
         number = f"{lowest.systolic}/{lowest.diastolic}"
     return Item(
         finding=found.finding,

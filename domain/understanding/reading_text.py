@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 from bisect import bisect_left
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
 from domain.understanding import centimetres, kilopascals
@@ -75,6 +75,7 @@ class NumbersRead:
     replaces: bool = False
     #: Pairs of the message that it takes back itself ("200 by 100 sorry 120 by 80").
     taken_back: tuple[tuple[int, int], ...] = ()
+    pulses: tuple[int, ...] = ()  #: the writer's own of the last hours, given without a pair
     #: Where pairs, half pairs and pulses stand, also those of others or aimed at; no times.
     spans: tuple[Span, ...] = ()
 
@@ -87,6 +88,8 @@ class NumbersRead:
 
 
 _NOTHING: Final = NumbersRead()
+#: A pulse without a pressure says nothing of now when it is older.
+_LATELY: Final = timedelta(hours=12)
 #: Bound here, because a look-up in the enumeration takes longer than a comparison.
 _TYPED: Final = Kind.NUMBER
 
@@ -147,7 +150,19 @@ class _Reader:
             someone_elses=Standing.OTHERS in self._standings,
             replaces=self._replaces,
             taken_back=tuple((p.first.whole, p.second.whole) for p in self._taken_back),
+            pulses=() if judged else self._lone_pulses(),
             spans=tuple(sorted(self._spans)),
+        )
+
+    def _lone_pulses(self) -> tuple[int, ...]:
+        """The writer's own pulses of the last hours: "pulse 38 and dizzy"."""
+        ranges = [(pulse.places[0], pulse.places[-1]) for pulse in self._pulses]
+        moments = times_of(self._pieces, ranges, self._mentions, self._now)
+        return tuple(
+            pulse.whole
+            for pulse, at in zip(self._pulses, moments, strict=True)
+            if self._judge.standing(pulse.places[0], pulse.places[-1]) is Standing.OWN
+            and (at is None or self._now - at <= _LATELY)
         )
 
     def _all_pairs(self) -> list[Pair]:

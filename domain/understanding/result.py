@@ -39,6 +39,7 @@ class Remark(StrEnum):
     WILL_SEE_TO_IT = "will_see_to_it"  #: "leave it to me", "I'll ring her"
     CANNOT_COME = "cannot_come"  #: "I'm too far away", "I can't get there"
     CANNOT_REACH = "cannot_reach"  #: "she does not answer the phone"
+    MONITOR_ERROR = "monitor_error"  #: "E3", "error on the display": no number came
     FELL = "fell"  #: "she fell", "I have had a fall"
 
 
@@ -138,6 +139,7 @@ class Understood:
     #: Where the reading of an earlier message was taken: "that was at the doctor's".
     setting_said: Setting | None = None
     medicine_changed: bool = False  #: not only taken or forgotten: another, or another dose
+    pulses: tuple[int, ...] = ()  #: the writer's own of the last hours, given without a reading
     postponed: timedelta | None = None  #: "in 20 minutes"; None when no time was given
 
     @property

@@ -30,7 +30,7 @@ _FLAGS = RED_FLAGS | MORE_RED_FLAGS
 #: What matters when it is told of somebody else: a carer may speak of the patient.
 _TOLD_OF_OTHERS = _FLAGS | SEVERE_SYMPTOMS
 #: What happened today is told of although it is over; so are fainting and seizure, as red flags.
-_EVENTS = frozenset({"vomiting", "nosebleed"})
+_EVENTS = frozenset({"vomiting", "nosebleed", "x_fall"})
 #: What cannot be told of as gone or denied as a symptom is: a cry for help that is not meant.
 _NO_SYMPTOM = frozenset({"x_help"})
 #: What a sign is when another sentence calls it the worst ever ("My head! Worst ever").
@@ -48,6 +48,8 @@ class _Status(Enum):
 
 
 _OF_NOBODY_HERE = frozenset({_Status.OTHERS, _Status.OTHERS_EARLIER, _Status.NOBODY_NOW})
+#: Reported as signs and no symptoms: a fall, what the monitor shows.
+_NOT_FELT = frozenset({"x_fall", "x_irregular_pulse"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,8 @@ def read_symptoms(
     for match in scene.found:
         code = lexicon.rules[match.rule].code
         status, sign = _judge(scene, match, code)
-        mentioned = mentioned or (status not in _OF_NOBODY_HERE and code not in _NO_SYMPTOM)
+        names = code not in _NO_SYMPTOM | _NOT_FELT
+        mentioned = mentioned or (status not in _OF_NOBODY_HERE and names)
         if status is _Status.PRESENT:
             present.append(sign)
         elif status is _Status.DENIED:

@@ -20,7 +20,7 @@ from domain.understanding.symptoms import read_symptoms
 from domain.understanding.tokens import tokens
 
 #: Red flags that name no symptom: "took a double dose" tells of medicine, "help" of nothing.
-_NO_SYMPTOMS: Final = frozenset({"x_overdose", "x_help"})
+_NO_SYMPTOMS: Final = frozenset({"x_overdose", "x_help", "x_fall", "x_irregular_pulse"})
 
 
 def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
@@ -73,6 +73,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         doubts=numbers.doubts,
         possible=numbers.possible,
         intent=intent,
+        pulses=numbers.pulses,
         change=numbers.change if intent is Intent.CORRECTION else None,
         taken_back=numbers.taken_back,
         earlier=with_ages(symptoms.earlier, text, now, language, words, matches),

@@ -1,0 +1,559 @@
+"""What is no alarm is answered all the same: low pressure, pulse, the unusual, falls, errors.
+
+All people are invented.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from domain.events import Do
+from domain.outcome import Rank
+from domain.people import AlarmStage, Kept, MessageRef, NoteKind, ReadingId, Step
+from domain.readings import CameAs, Mmhg, Reading
+from tests.domain.conftest import CARER_CHAT, PATIENT_CHAT, Stage
+
+
+def no_medicine(stage: Stage) -> None:
+    state = stage.patient.state
+    profile = replace(state.profile, medicine_times=())
+    stage.patient = replace(stage.patient, state=replace(state, profile=profile))
+
+
+def has_measured(
+    stage: Stage, systolic: int, diastolic: int = 78, *, days: int, readings: int = 1
+) -> None:
+    """One day's readings in the past, as the storage gives them."""
+    at = stage.now - timedelta(days=days)
+    made = tuple(
+        Kept(
+            id=ReadingId(f"old{days}.{n}"),
+            reading=Reading(
+                systolic=Mmhg(systolic), diastolic=Mmhg(diastolic), at=at + timedelta(minutes=n)
+            ),
+            made_by=MessageRef(chat=PATIENT_CHAT, message=-100 * days - n),
+            text="",
+            written_at=at,
+        )
+        for n in range(readings)
+    )
+    every = sorted((*stage.patient.readings, *made), key=lambda k: k.reading.at)
+    stage.patient = replace(stage.patient, readings=tuple(every))
+
+
+def both(stage: Stage, first: str, second: str) -> list[str]:
+    """Two readings a minute apart; what was said after the second."""
+    stage.says(first)
+    stage.passes(minutes=1)
+    stage.take_sent()
+    stage.says(second)
+    return stage.heard()
+
+
+# --- low pressure
+
+
+def test_a_low_reading_is_for_today_with_the_question_and_goes_on(stage: Stage) -> None:
+    stage.says("86/52")
+    assert stage.heard() == [
+        "low.today",
+        "signs.ask",
+        "signs.low",
+        "severe.if_sign",
+        "reading.first",
+        "reading.wait",
+    ]
+    assert stage.values("low.today")["shown"] == "86/52"
+    assert stage.step is Step.PAUSE
+    assert stage.heard(CARER_CHAT) == []
+
+
+@pytest.mark.parametrize("answer", ["button", "yes", "present"])
+def test_a_sign_beside_a_low_reading_is_an_emergency(stage: Stage, answer: str) -> None:
+    stage.says("86/52")
+    if answer == "button":
+        stage.taps("button.signs")
+    else:
+        stage.says({"yes": "yes", "present": "yes one"}[answer])
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert stage.values("seen.both")["shown"] == "86/52"
+    assert "contact.emergency" in stage.heard(CARER_CHAT)
+
+
+@pytest.mark.parametrize("answer", ["button", "none of these", "no"])
+def test_none_of_the_signs_leaves_what_is_for_today(stage: Stage, answer: str) -> None:
+    stage.says("86/52")
+    stage.take_sent()
+    stage.taps("button.no_signs") if answer == "button" else stage.says(answer)
+    assert stage.alarm is None
+    assert stage.heard() == ["signs.none", "signs.none.stands", "signs.low.if_starts"]
+    stage.take_sent()
+    stage.passes(minutes=1)
+    stage.says("87/53")
+    assert stage.heard()[1:3] == ["low.today", "signs.low.if_starts"]
+
+
+@pytest.mark.parametrize("sign", ["I fainted", "I am confused", "I am bleeding heavily"])
+def test_a_red_flag_beside_a_low_reading_is_an_emergency_at_once(stage: Stage, sign: str) -> None:
+    stage.says(f"86/52, {sign}")
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("89/60 89/60", True),
+        ("90/60 90/60", False),
+        ("95/60 95/60, dizzy", True),
+        ("100/60 100/60, dizzy", False),
+        ("95/60 95/60, I fell this morning", True),
+        ("95/60 95/60 and a cough", False),
+    ],
+)
+def test_low_at_and_above_its_limits_without_medicine(stage: Stage, text: str, said: bool) -> None:
+    no_medicine(stage)
+    stage.says(text)
+    assert ("low.today" in stage.heard()) is said
+    assert "low.medicine" not in stage.heard()
+
+
+def test_low_on_medicine_is_for_today_and_not_said_again_within_a_week(stage: Stage) -> None:
+    stage.says("95/60 95/60")
+    assert stage.heard()[0] == "low.medicine"
+    for days, said in ((1, False), (5.9, False), (0.2, True)):
+        stage.passes(hours=24 * days)
+        stage.take_sent()
+        stage.says("96/61 96/61")
+        assert ("low.medicine" in stage.heard()) is said
+        assert "target.below" not in stage.heard()
+
+
+def test_what_is_for_today_is_not_also_for_the_next_visit(stage: Stage) -> None:
+    stage.says("86/52 pulse 45 and a cough")
+    assert "low.today" in stage.heard()
+    assert not [key for key in stage.heard() if key.endswith("next_visit")]
+
+
+def test_a_low_lower_number_is_mentioned_once_in_four_weeks(stage: Stage) -> None:
+    for hours, said in ((0, True), (24, False), (24 * 27.5, True)):
+        stage.passes(hours=hours)
+        stage.take_sent()
+        stage.says("128/55 128/55")
+        assert ("low.diastolic" in stage.heard()) is said
+
+
+# --- pulse
+
+
+@pytest.mark.parametrize(
+    ("text", "alarm", "said"),
+    [
+        ("128/78 pulse 39", None, "pulse.slow.today"),
+        ("128/78 pulse 39 a bit dizzy", AlarmStage.EMERGENCY, "emergency.call"),
+        ("128/78 pulse 40 a bit dizzy", None, "pulse.slow.today"),
+        ("128/78 pulse 49 a bit dizzy", None, "pulse.slow.today"),
+        ("128/78 pulse 50 a bit dizzy", None, "symptom.next_visit"),
+        ("128/78 pulse 121", None, "pulse.fast.rest"),
+        ("128/78 pulse 130, my heart is racing", None, "pulse.fast.rest"),
+        ("128/78 pulse 131, my heart is racing", AlarmStage.EMERGENCY, "emergency.call"),
+        ("128/78 pulse 131 and a cough", None, "pulse.fast.rest"),
+    ],
+)
+def test_a_first_reading_with_a_slow_or_fast_pulse(
+    stage: Stage, text: str, alarm: AlarmStage | None, said: str
+) -> None:
+    stage.says(text)
+    assert stage.alarm is alarm
+    assert said in stage.heard()
+
+
+def test_the_pulse_that_raised_an_emergency_is_named(stage: Stage) -> None:
+    stage.says("128/78 pulse 140, my heart is racing")
+    keys = stage.values("seen.both")["symptoms"].keys
+    assert keys == ("symptom.palpitations", "symptom.x_fast_pulse")
+
+
+@pytest.mark.parametrize(
+    ("second", "said"), [("127/77 pulse 125", "pulse.fast.today"), ("127/77 pulse 96", None)]
+)
+def test_a_fast_pulse_is_for_today_when_rest_does_not_slow_it(
+    stage: Stage, second: str, said: str | None
+) -> None:
+    heard = both(stage, "128/78 pulse 125", second)
+    assert [key for key in heard if key.startswith("pulse.")] == ([said] if said else [])
+
+
+def test_above_100_twice_is_for_the_next_visit_and_once_a_week(stage: Stage) -> None:
+    assert "pulse.fast.next_visit" in both(stage, "128/78 104", "127/77 102")
+    stage.passes(hours=24)
+    assert "pulse.fast.next_visit" not in both(stage, "128/78 104", "127/77 102")
+    stage.passes(hours=24 * 7)
+    assert "pulse.fast.next_visit" in both(stage, "128/78 104", "127/77 102")
+
+
+def test_a_yes_to_the_question_about_a_slow_pulse_is_an_emergency(stage: Stage) -> None:
+    stage.says("128/78 pulse 38")
+    stage.taps("button.signs")
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert "symptom.x_slow_pulse" in stage.values("seen.both")["symptoms"].keys
+
+
+# --- a yes that answers something else
+
+
+def test_a_yes_after_the_next_step_is_no_answer_about_signs(stage: Stage) -> None:
+    stage.says("86/52")
+    stage.passes(minutes=1)  # "now measure once more"
+    stage.says("ok yes")
+    assert stage.alarm is None
+
+
+def test_the_buttons_of_the_question_stay(stage: Stage) -> None:
+    stage.says("86/52")
+    stage.passes(hours=3)
+    stage.taps("button.signs")
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+# --- far from the usual, and rising
+
+
+def test_a_reading_far_from_the_own_usual_is_said_plainly_and_kept(stage: Stage) -> None:
+    no_medicine(stage)
+    for days in (1, 2, 3):
+        has_measured(stage, 118, days=days, readings=4)
+    stage.says("162/84")
+    assert "usual.far.first" in stage.heard()
+    assert stage.values("usual.far.first")["usual"] == "118/78"
+    stage.passes(minutes=1)
+    stage.take_sent()
+    stage.says("160/83")
+    assert "usual.far" in stage.heard()
+    assert stage.alarm is None
+    assert len(stage.pairs()) == 14
+
+
+def test_the_usual_comes_back_with_the_second_reading(stage: Stage) -> None:
+    for days in (1, 2, 3):
+        has_measured(stage, 118, days=days, readings=4)
+    stage.says("162/84")
+    stage.passes(minutes=1)
+    stage.take_sent()
+    stage.says("120/80")
+    stage.passes(minutes=1)
+    stage.says("119/79")
+    assert "usual.far" not in stage.heard()
+
+
+def test_a_rising_series_is_for_the_next_visit_once_a_week(stage: Stage) -> None:
+    for days in range(7, 14):
+        has_measured(stage, 128, days=days)
+    for days in range(1, 7):
+        has_measured(stage, 142, days=days)
+    stage.says("143/84 141/83")
+    rising = stage.values("usual.rising")
+    assert (rising["rise"], rising["days"]) == (14, 7)
+    stage.passes(hours=12)
+    stage.take_sent()
+    stage.says("143/84 141/83")
+    assert "usual.rising" not in stage.heard()
+
+
+# --- the monitor's mark
+
+
+def test_one_mark_is_no_reason_for_an_ecg_and_a_third_reading_is_asked_for(stage: Stage) -> None:
+    stage.says("132/81 with the irregular pulse symbol")
+    assert "irregular.once" in stage.heard()
+    assert "symptom.next_visit" not in stage.heard()
+    stage.passes(minutes=1)
+    stage.take_sent()
+    stage.says("130/80")
+    assert stage.heard() == ["irregular.third"]
+    assert stage.step is Step.THIRD
+    stage.says("131/80")
+    assert "irregular.next_visit" not in stage.heard()
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("132/81 with the irregular pulse symbol", "130/80, the heart sign flashed again"),
+        ("132/81 130/80 the irregular pulse symbol came up", "131/80"),
+    ],
+)
+def test_a_mark_on_two_readings_is_for_a_doctor_and_asks_about_signs(
+    stage: Stage, first: str, second: str
+) -> None:
+    stage.says(first)
+    stage.passes(minutes=1)
+    stage.says(second)
+    stage.passes(minutes=1)
+    if stage.step is not None:
+        stage.says("131/80")
+    heard = stage.heard()
+    assert "irregular.next_visit" in heard
+    assert "signs.irregular" in heard
+    stage.taps("button.signs")
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+def test_a_mark_on_another_day_is_for_a_doctor_too_once_a_week(stage: Stage) -> None:
+    asked = []
+    for _ in range(3):
+        stage.take_sent()
+        stage.says("132/81 130/80 131/80")
+        stage.says("the heart sign flashed")
+        stage.says("132/81 130/80 131/80 with the irregular pulse symbol")
+        asked.append("irregular.next_visit" in stage.heard())
+        stage.passes(hours=24)
+    assert asked.count(True) == 1
+
+
+def test_a_mark_with_chest_pain_is_an_emergency(stage: Stage) -> None:
+    stage.says("the heart sign flashed and my chest hurts")
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+def test_the_mark_alone_raises_nothing_with_a_severe_reading(stage: Stage) -> None:
+    stage.says("192/114 with the irregular pulse symbol")
+    assert stage.alarm is AlarmStage.ASKED
+
+
+# --- old readings
+
+
+def severe_yesterday(stage: Stage) -> None:
+    stage.now = datetime(2026, 3, 10, 12, tzinfo=UTC)
+    stage.says("192/114 yesterday evening")
+
+
+def test_an_old_severe_reading_calls_nobody_and_asks_how_the_person_is(stage: Stage) -> None:
+    severe_yesterday(stage)
+    assert stage.alarm is None
+    assert stage.heard() == [
+        "old.severe",
+        "signs.ask",
+        "severe.signs",
+        "severe.if_sign",
+        "reading.earlier",
+        "old.measure",
+        "caution.short",
+    ]
+    assert stage.heard(CARER_CHAT) == []
+    assert stage.noted(NoteKind.FINDING) == ["old_severe"]
+
+
+def test_a_sign_now_makes_an_old_severe_reading_an_emergency(stage: Stage) -> None:
+    severe_yesterday(stage)
+    stage.taps("button.signs")
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert stage.values("seen.both")["shown"] == "192/114"
+
+
+@pytest.mark.parametrize("together", [True, False])
+def test_a_listed_sign_within_a_day_of_an_old_severe_reading_is_an_emergency(
+    stage: Stage, together: bool
+) -> None:
+    stage.now = datetime(2026, 3, 10, 12, tzinfo=UTC)
+    stage.says("192/114 yesterday evening" + (" and I have a headache" if together else ""))
+    if not together:
+        stage.passes(hours=5)
+        stage.says("I have a headache")
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+@pytest.mark.parametrize(("hours", "alarm"), [(6.9, AlarmStage.EMERGENCY), (7.1, None)])
+def test_a_day_after_the_severe_reading_a_sign_stands_alone(
+    stage: Stage, hours: float, alarm: AlarmStage | None
+) -> None:
+    severe_yesterday(stage)  # at 19:00, 17 hours before
+    stage.passes(hours=hours)
+    stage.says("I have a headache")
+    assert stage.alarm is alarm
+
+
+def test_a_pair_below_takes_an_old_severe_reading_back(stage: Stage) -> None:
+    severe_yesterday(stage)
+    stage.says("150/90 148/88")
+    stage.says("I have a headache")
+    assert stage.alarm is None
+
+
+def test_no_sign_after_an_old_severe_reading_asks_to_measure(stage: Stage) -> None:
+    severe_yesterday(stage)
+    stage.take_sent()
+    stage.taps("button.no_signs")
+    assert stage.heard() == ["signs.none", "old.measure", "severe.if_starts"]
+    assert stage.alarm is None
+
+
+def test_a_severe_reading_of_the_clinic_calls_nobody(stage: Stage) -> None:
+    stage.says("the nurse at the surgery measured 192/114")
+    assert stage.alarm is None
+    assert stage.heard()[0] == "old.severe"
+    stage.says("I have a headache")
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+def test_an_imported_severe_reading_counts_with_a_sign_only(stage: Stage) -> None:
+    has_measured(stage, 192, 114, days=0)
+    kept = stage.patient.readings[0]
+    imported = replace(kept, reading=replace(kept.reading, came_as=CameAs.IMPORTED))
+    stage.patient = replace(stage.patient, readings=(imported,))
+    stage.says("good morning")
+    assert stage.alarm is None
+    stage.says("I feel sick and my head aches")
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+# --- falls
+
+
+def test_after_a_fall_the_question_comes_first(stage: Stage) -> None:
+    stage.says("I fell this morning")
+    heard = stage.heard()
+    assert heard[:4] == ["fall.seen", "signs.ask", "signs.fall", "severe.if_sign"]
+    assert "fall.next_visit" in heard
+    assert stage.noted(NoteKind.SYMPTOM) == ["x_fall"]
+    assert stage.alarm is None
+    stage.taps("button.signs")
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert "contact.emergency" in stage.heard(CARER_CHAT)
+
+
+@pytest.mark.parametrize("before", ["a bit dizzy", "I fell over in the garden", "95/60 95/60"])
+def test_a_fall_with_dizziness_low_pressure_or_a_second_one_is_for_today(
+    stage: Stage, before: str
+) -> None:
+    stage.says(before)
+    stage.passes(hours=2)
+    stage.take_sent()
+    stage.says("I fell in the kitchen")
+    assert {"fall.today", "low.today"} & set(stage.heard())
+    assert "fall.next_visit" not in stage.heard()
+
+
+@pytest.mark.parametrize("text", ["I fell yesterday", "my wife had a fall"])
+def test_another_days_fall_or_another_persons_is_asked_about_and_not_noted(
+    stage: Stage, text: str
+) -> None:
+    stage.says(text)
+    assert "signs.fall" in stage.heard()
+    assert stage.noted(NoteKind.SYMPTOM) == []
+
+
+def test_whoever_lies_on_the_floor_is_not_asked(stage: Stage) -> None:
+    stage.says("I've fallen and can't get up")
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+# --- errors of the monitor
+
+
+@pytest.mark.parametrize("text", ["E3", "Err 2", "error on the display", "what does E3 mean?"])
+def test_an_error_is_a_failed_try_and_what_to_check_is_said(stage: Stage, text: str) -> None:
+    stage.presses(Do.RESTED)
+    stage.take_sent()
+    stage.says(text)
+    assert stage.heard() == ["error.check", "error.unwell"]
+    assert stage.noted(NoteKind.FAILED) == ["monitor_error"]
+    assert stage.pairs() == []
+    assert stage.step is Step.FIRST
+
+
+def test_three_tries_without_a_number_are_left_for_now(stage: Stage) -> None:
+    stage.presses(Do.RESTED)
+    for _ in range(3):
+        stage.passes(minutes=2)
+        stage.take_sent()
+        stage.says("E3")
+    assert stage.heard() == ["error.later", "error.unwell", "prompt.postponed"]
+    assert stage.values("error.later")["tries"] == 3
+    stage.passes(hours=1)
+    assert "prompt.morning.before_medicine" in stage.heard()
+
+
+@pytest.mark.parametrize(("minutes", "number"), [(31, False), (1, True)])
+def test_tries_count_within_an_hour_and_since_the_last_number(
+    stage: Stage, minutes: int, number: bool
+) -> None:
+    for _ in range(2):
+        stage.says("E3")
+        stage.passes(minutes=minutes)
+    if number:
+        stage.says("132/81 130/80")
+        stage.passes(minutes=1)
+    stage.take_sent()
+    stage.says("E3")
+    assert stage.heard()[0] == "error.check"
+
+
+def test_an_error_beside_a_reading_is_only_noted(stage: Stage) -> None:
+    stage.says("it said E3 first, then 132/81")
+    assert stage.noted(NoteKind.FAILED) == ["monitor_error"]
+    assert stage.heard() == ["reading.first", "reading.wait"]
+
+
+def test_an_error_while_a_second_pair_is_awaited_leaves_that_open(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.says("no")
+    stage.take_sent()
+    stage.says("E3")
+    assert stage.heard() == ["error.check", "error.unwell", "severe.go_on"]
+    assert all(out.rank is not Rank.PROMPT for out in stage.sent)
+
+
+def test_an_error_while_the_person_joins_leaves_the_question_open(newcomer: Stage) -> None:
+    newcomer.patient = replace(newcomer.patient, chat=PATIENT_CHAT)
+    newcomer.says("E3")
+    assert newcomer.heard()[:2] == ["error.check", "error.unwell"]
+
+
+# --- for the practitioner
+
+
+def test_what_was_said_is_noted_once_for_an_occasion_with_its_number(stage: Stage) -> None:
+    both(stage, "86/52", "87/53")
+    notes = [n for n in stage.patient.notes if n.kind is NoteKind.FINDING]
+    assert [(n.code, n.text) for n in notes] == [("low", "86/52")]
+
+
+# --- corrections
+
+
+def test_a_number_corrected_to_a_low_one_is_answered(stage: Stage) -> None:
+    stage.says("186/52")
+    stage.taps("button.no_signs")
+    stage.take_sent()
+    stage.says("sorry, 86 not 186")
+    assert "low.today" in stage.heard()
+
+
+# --- a pulse without a pressure
+
+
+@pytest.mark.parametrize(
+    ("text", "alarm", "said"),
+    [
+        ("pulse 38", None, "pulse.slow.today"),
+        ("my pulse is 38 and I feel dizzy", AlarmStage.EMERGENCY, "emergency.call"),
+        ("pulse 45 and dizzy", None, "pulse.slow.today"),
+        ("pulse 45", None, "pulse.slow.next_visit"),
+        ("pulse 72", None, "pulse.alone"),
+        ("my pulse is 125", None, "pulse.fast.today"),
+        ("pulse 140 and my heart is racing", AlarmStage.EMERGENCY, "emergency.call"),
+        ("my wife's pulse is 38", None, "other"),
+        ("last Tuesday my pulse was 38", None, "other"),
+    ],
+)
+def test_a_pulse_alone_is_answered_and_not_kept(
+    stage: Stage, text: str, alarm: AlarmStage | None, said: str
+) -> None:
+    stage.says(text)
+    assert stage.alarm is alarm
+    assert said in stage.heard()
+    assert stage.pairs() == []

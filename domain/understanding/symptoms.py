@@ -31,7 +31,7 @@ _FLAGS = RED_FLAGS | MORE_RED_FLAGS
 _TOLD_OF_OTHERS = _FLAGS | SEVERE_SYMPTOMS
 #: What happened today is told of although it is over; so are fainting and seizure, as red flags.
 _EVENTS = frozenset({"vomiting", "nosebleed", "x_fall"})
-#: What cannot be told of as gone or denied as a symptom is: a cry for help that is not meant.
+#: What is denied by its own `unless` alone: in "not well help me" the denial is not of help.
 _NO_SYMPTOM = frozenset({"x_help"})
 #: What a sign is when another sentence calls it the worst ever ("My head! Worst ever").
 _AT_WORST = {"headache": "worst_headache"}
@@ -140,7 +140,7 @@ def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:
     not_now = _Status.NOBODY_NOW if whose is Owner.OTHER else _Status.NOT_NOW
     if only_supposed(scene, match):
         return not_now, sign
-    answer = denied(scene, match)
+    answer = Answer.NO if code in _NO_SYMPTOM else denied(scene, match)
     if answer is Answer.YES:
         return (not_now if whose is Owner.OTHER else _Status.DENIED), sign
     if of_an_earlier_day(scene, match):

@@ -76,3 +76,9 @@ def will_be_called(turn: Turn, alarm: Alarm) -> tuple[Contact, ...]:
     """Contacts who are called at this moment and whose chats have taken what was sent."""
     failed = set(alarm.failed)
     return tuple(c for c in called_now(turn) if c.reachable and c.person not in failed)
+
+
+def nobody_line(turn: Turn) -> Line:
+    """Nobody who would be called can be reached: nobody may be told, or no chat takes it."""
+    anybody = any(contact.may_be_told for contact in turn.patient.contacts)
+    return line("emergency.nobody_reached" if anybody else "emergency.no_contacts")

@@ -18,6 +18,7 @@ from domain.people import Alarm, AlarmStage, Consent, Contact
 from domain.readings import Reading
 from domain.talk import contact_words, severe_words
 from domain.talk.alarm_shown import (
+    nobody_line,
     seen_by_patient,
     seen_key,
     seen_values,
@@ -66,7 +67,7 @@ def nobody_answered(turn: Turn, alarm: Alarm) -> None:
         return  # whoever has called or is not alone needs no more messages to read
     lines = [line("emergency.call", number=turn.number)]
     if not told:
-        lines.append(nobody(turn))
+        lines.append(nobody_line(turn))
     elif alarm.rounds >= WAIT_FOR_NOBODY_FROM:
         lines.append(line("emergency.alone_last", names=names(told)))
     else:
@@ -74,16 +75,10 @@ def nobody_answered(turn: Turn, alarm: Alarm) -> None:
     turn.say(*lines, buttons=emergency_buttons(turn), rank=Rank.ALARM)
 
 
-def nobody(turn: Turn) -> Line:
-    """Nobody who would be called can be reached: nobody may be told, or no chat takes it."""
-    anybody = any(contact.may_be_told for contact in turn.patient.contacts)
-    return line("emergency.nobody_reached" if anybody else "emergency.no_contacts")
-
-
 def _sent_line(turn: Turn, alarm: Alarm) -> Line:
     told = will_be_called(turn, alarm)
     if not told:
-        return nobody(turn)
+        return nobody_line(turn)
     answered = tuple(contact for contact in told if contact.person in alarm.answered_by)
     if answered:
         return line("emergency.answered", names=names(answered))

@@ -12,8 +12,9 @@ from domain.messages import Line, line
 from domain.outcome import Rank
 from domain.people import Alarm
 from domain.readings import Reading
-from domain.talk import contact_words
+from domain.talk import contact_words, out_of_hours
 from domain.talk.alarm_shown import (
+    nobody_line,
     shown_pairs,
     shown_readings,
     symptom_words,
@@ -35,6 +36,7 @@ def ask_symptoms(turn: Turn, alarm: Alarm, *, again: bool, shown: Reading | None
         *_reported(turn, alarm),
         signs(turn),
         line("severe.if_sign", number=turn.number),
+        *(() if again or will_be_called(turn, alarm) else (nobody_line(turn),)),
         buttons=(
             (turn.button("button.no_signs", Do.SYMPTOMS_NONE),),
             (turn.button("button.signs", Do.SYMPTOMS_YES),),
@@ -90,19 +92,21 @@ def one_of_two(turn: Turn, last: Reading) -> None:
 
 def today(turn: Turn, pair: tuple[Reading, ...]) -> None:
     """Still severe, no sign: a doctor or nurse today."""
-    _today(turn, line("severe.still", shown=shown_readings(pair)))
+    _today(turn, line("severe.still", shown=shown_readings(pair)), telling=True)
 
 
 def same_day(turn: Turn, alarm: Alarm) -> None:
     """High by the limits of pregnancy: the maternity unit today."""
-    _today(turn, line("severe.pregnant", shown=shown_pairs(alarm.readings)))
+    _today(turn, line("severe.pregnant", shown=shown_pairs(alarm.readings)), telling=True)
 
 
-def _today(turn: Turn, seen: Line) -> None:
+def _today(turn: Turn, seen: Line, *, telling: bool = False) -> None:
+    """`telling`: contacts are written to in the same moment."""
     turn.say(
         line("severe.today.pregnant" if turn.profile.pregnant else "severe.today"),
         seen,
         *_where_today(turn),
+        *(_telling(turn) if telling else ()),
         line("severe.if_starts", number=turn.number),
         buttons=(
             (turn.button("button.signs", Do.SYMPTOMS_YES),),
@@ -112,9 +116,18 @@ def _today(turn: Turn, seen: Line) -> None:
     )
 
 
+def _telling(turn: Turn) -> tuple[Line, ...]:
+    """To whom a message goes now; that nobody can be reached where it is so."""
+    alarm = turn.state.alarm
+    told = will_be_called(turn, alarm) if alarm is not None else ()
+    return (line("passed.telling", names=names(told)),) if told else (nobody_line(turn),)
+
+
 def _where_today(turn: Turn) -> tuple[Line, ...]:
     """Whom to phone, and when the practice is closed."""
-    return (line("severe.today.do"),)
+    if turn.profile.pregnant:
+        return (line("severe.today.do.pregnant"),)
+    return (line("severe.today.do"), *out_of_hours.advice(turn))
 
 
 def lower_now(turn: Turn, pair: tuple[Reading, ...]) -> None:
@@ -168,14 +181,13 @@ def ask_if_worse(turn: Turn, alarm: Alarm) -> None:
 
 def be_seen_today(turn: Turn, alarm: Alarm) -> None:
     """A sign of danger that is gone: seen today, and the number if it comes back."""
-    told = will_be_called(turn, alarm)
     symptoms = symptom_words(alarm.symptoms)
     turn.say(
         line("severe.today"),
         line("passed.seen", symptoms=symptoms),
         *_where_today(turn),
         line("passed.back", number=turn.number),
-        *((line("passed.telling", names=names(told)),) if told else ()),
+        *_telling(turn),
         buttons=((turn.button("button.seen", Do.SEEN),),),
         rank=Rank.ALARM,
     )

@@ -17,14 +17,15 @@ from domain.understanding.result import Remark
 def read_remarks(words: Words, matches: Sequence[Match], lexicon: Lexicon) -> tuple[Remark, ...]:
     """The remarks among `matches`, each once, without those that an `unless` takes away.
 
-    What is asked ("is it over?") remarks nothing.
+    What is asked ("is it over?") remarks nothing; who asks what an error means has one.
     """
     rules = lexicon.rules
     asked = {words.sentence[i] for i in words.asked}
     found = [
         m
         for m in matches
-        if rules[m.rule].kind == "remark" and words.sentence[m.start] not in asked
+        if rules[m.rule].kind == "remark"
+        and (words.sentence[m.start] not in asked or rules[m.rule].code == Remark.MONITOR_ERROR)
     ]
     if not found:
         return ()

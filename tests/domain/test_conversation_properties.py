@@ -14,22 +14,37 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
+from domain import alarm_table
+from domain.danger import ADULT
 from domain.duty import Duty
-from domain.events import ChatClosed, ChatOpened, Do, OtherKind, SentOther, TimerFell
+from domain.events import (
+    ChatClosed,
+    ChatOpened,
+    DeliveryFailed,
+    DeliveryProblem,
+    Do,
+    OtherKind,
+    SentOther,
+    TimerFell,
+)
 from domain.outcome import Outcome, Rank, SetTimer
 from domain.people import (
+    Alarm,
     AlarmStage,
     ChatId,
     Consent,
     Contact,
     JoinStep,
     MessageRef,
+    NoteKind,
     Patient,
     PersonId,
     Role,
     State,
 )
 from domain.plans import PlanKind
+from domain.talk.signs import SIGN
+from storage import codec
 from tests.domain.conftest import (
     CARER,
     CARER_CHAT,
@@ -67,6 +82,11 @@ _WORDS = (
     "headache",
     "no symptoms",
     "a bit dizzy",
+    "I fainted two days ago",
+    "it has passed",
+    "I do not want help",
+    "the paramedics are here",
+    "help",
     "my wife collapsed",
     "192 over ?",
     "131/85 or 181/85",
@@ -96,6 +116,16 @@ _WORDS = (
     "",
     "🙂" * 50,
 )
+#: What a contact may write besides.
+_CONTACT_WORDS = (
+    "142/91",
+    "192/114",
+    "she has chest pain",
+    "on my way",
+    "I'm with her",
+    "she does not answer the phone",
+    "mum fainted two days ago",
+)
 _CONTACT_CHATS = {CARER: CARER_CHAT, DOCTOR: DOCTOR_CHAT}
 
 
@@ -123,8 +153,11 @@ class Watched(Stage):
 
     def _apply(self, outcome: Outcome) -> None:
         agreed_before = {c.person for c in self.patient.contacts if c.may_be_told}
-        alarm_before = self.alarm
+        alarm_before, open_before = self.alarm, self.patient.state.alarm
         super()._apply(outcome)
+        if alarm_before is AlarmStage.EMERGENCY and self.alarm is None:
+            assert open_before is not None
+            self._ended_as_it_may(open_before, outcome)
         agreed = {c.person for c in self.patient.contacts if c.may_be_told}
         self._no_stranger_is_told(outcome, agreed_before | agreed)
         if self.alarm is AlarmStage.EMERGENCY and alarm_before is not AlarmStage.EMERGENCY:
@@ -132,6 +165,22 @@ class Watched(Stage):
         for change in outcome.timers:
             if isinstance(change, SetTimer):
                 assert change.due >= self.now, f"{change.key} is set in the past"
+
+    def _ended_as_it_may(self, before: Alarm, outcome: Outcome) -> None:
+        """An emergency ends confirmed, corrected by the rule, or with the contacts exhausted."""
+        how = self.noted(NoteKind.ALARM_ENDED)[-1]
+        pair = self.pairs()[-2:]
+        flagged = set(before.symptoms) & (ADULT.red_flags | {SIGN})
+        if how == "calm":
+            assert len(pair) == 2
+            assert not any(ADULT.is_severe(*numbers) for numbers in pair)
+        elif how == "corrected":
+            assert not flagged
+        else:
+            assert how in {"helped", "there", "made_sure", "not_about", "no_word"}
+        told = {c.chat for c in self.patient.contacts if c.may_be_told and c.person in before.told}
+        failed = {c.chat for c in self.patient.contacts if c.person in before.failed}
+        assert told - failed <= {out.chat for out in outcome.outgoing}, "told how it ended"
 
     def _no_stranger_is_told(self, outcome: Outcome, agreed: set[PersonId]) -> None:
         for out in outcome.outgoing:
@@ -183,7 +232,11 @@ class Conversation(RuleBasedStateMachine):
         if doubtful is None or not doubtful.slip:
             assert len(self.stage.pairs()) == before + (2 if "138" in also else 1)
 
-    @rule(text=st.sampled_from((*_WORDS, "142/91", "192/114", "she has chest pain")))
+    @rule(
+        text=st.sampled_from(
+            (*_WORDS, "142/91", "192/114", "she has chest pain", "on my way", "I'm with her")
+        )
+    )
     def a_contact_says(self, text: str) -> None:
         self.stage.says(text, chat=CARER_CHAT)
 
@@ -248,20 +301,49 @@ class Conversation(RuleBasedStateMachine):
         if plan is not None and not self.stage.patient.state.paused:
             assert self.stage.timers["prompt"] > self.stage.now
 
+    @rule()
+    def the_program_starts_anew(self) -> None:
+        """All that is known comes from the database again."""
+        state = codec.state(codec.state_text(self.stage.patient.state))
+        assert state == self.stage.patient.state
+        self.stage.patient = replace(self.stage.patient, state=state)
+
+    @rule(person=st.sampled_from((CARER, DOCTOR)), problem=st.sampled_from(DeliveryProblem))
+    def an_alarm_cannot_be_delivered(self, person: PersonId, problem: DeliveryProblem) -> None:
+        alarm = self.stage.patient.state.alarm
+        if alarm is None or person not in alarm.told:
+            return
+        event = DeliveryFailed(
+            chat=_CONTACT_CHATS[person], to=person, problem=problem, was_alarm=True
+        )
+        self.stage.take_sent()
+        self.stage.fails_to_deliver(event)
+        if person not in alarm.failed:
+            assert "emergency.unreachable" in self.stage.heard()
+
     @invariant()
     def an_open_alarm_can_always_end(self) -> None:
         if self.stage.alarm is not None:
             assert "alarm.end" in self.stage.timers
 
     @invariant()
-    def an_emergency_that_nobody_answered_has_a_next_call_or_was_given_up_aloud(self) -> None:
+    def an_emergency_that_nobody_answered_has_a_next_call(self) -> None:
         alarm = self.stage.patient.state.alarm
         if alarm is None or alarm.stage is not AlarmStage.EMERGENCY or alarm.answered_by:
             return
-        told_so = any(
-            line.key == "emergency.alone_last" for out in self.stage.sent for line in out.lines
-        )
-        assert "emergency.again" in self.stage.timers or told_so
+        assert "emergency.again" in self.stage.timers
+
+    @invariant()
+    def whoever_will_see_to_it_is_asked_later(self) -> None:
+        alarm = self.stage.patient.state.alarm
+        if alarm is not None and alarm.stage is AlarmStage.EMERGENCY and alarm.answered_by:
+            assert {"emergency.chase", "emergency.chased"} & set(self.stage.timers)
+
+    @invariant()
+    def waits_stand_only_in_their_stages(self) -> None:
+        for wait in alarm_table.WAITS:
+            if wait.key in self.stage.timers:
+                assert self.stage.alarm in wait.stages
 
     @invariant()
     def an_open_occasion_always_comes_to_an_end(self) -> None:

@@ -14,7 +14,7 @@ from sqlalchemy import Connection, select, update
 
 from domain.averaging_rules import DEFAULT_RULE
 from domain.outcome import PersonInvited, SetTimer
-from domain.people import Consent, Invitation, PersonId, Profile, Role, State
+from domain.people import Consent, Helpline, Invitation, PersonId, Profile, Role, State
 from domain.plans import PlanKind
 from domain.talk.scheduling import CONTACTS
 from storage import people, timers
@@ -35,6 +35,7 @@ class Invite:
     zone: str | None = None  #: IANA name
     country: str | None = None  #: ISO 3166
     medicine_times: tuple[time, ...] | None = None  #: local; () is "takes none"
+    out_of_hours: Helpline | None = None
     plan: PlanKind | None = None
     target: tuple[int, int] | None = None  #: mmHg, as the practitioner chose it
     rule: str | None = None  #: a name of `averaging_rules.RULES`, as the practitioner chose it
@@ -120,7 +121,10 @@ def use(connection: Connection, person: PersonId, now: datetime) -> None:
 
 def _first_state(wanted: Invite) -> State:
     profile = Profile(
-        zone=wanted.zone, country=wanted.country, medicine_times=wanted.medicine_times
+        zone=wanted.zone,
+        country=wanted.country,
+        medicine_times=wanted.medicine_times,
+        out_of_hours=wanted.out_of_hours,
     )
     if wanted.target is not None:
         profile = replace(profile, target=wanted.target)

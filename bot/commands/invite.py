@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from bot.errors import CuffbellError
 from domain.averaging_rules import RULES
-from domain.people import Role
+from domain.people import Helpline, Role
 from domain.plans import PlanKind
 
 if TYPE_CHECKING:
@@ -60,6 +60,8 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
         help="local time at which medicine is taken; may be given several times (patients)",
     )
     plan_help = "what to measure first (patients; default: first-week)"
+    night_help = "whom the patient calls when the practice is closed, e.g. 'Night clinic 116 117'"
+    add("--out-of-hours", metavar="NUMBER", help=f"{night_help} (patients)")
     add("--plan", choices=[kind.value for kind in PlanKind], help=plan_help)
     target_help = "averages at home shall stay below it, in mmHg (patients; default: 135/85)"
     add("--target", metavar="SYSTOLIC/DIASTOLIC", help=target_help)
@@ -107,6 +109,7 @@ def wanted_invitation(arguments: argparse.Namespace) -> Invite:
         zone=zone,
         country=(country_of(zone) or None) if zone else None,
         medicine_times=None if times is None else _times(times),
+        out_of_hours=_helpline(arguments.out_of_hours),
         plan=None if arguments.plan is None else PlanKind(arguments.plan),
         target=None if arguments.target is None else _target(arguments.target),
         rule=arguments.rule,
@@ -118,6 +121,7 @@ def wanted_invitation(arguments: argparse.Namespace) -> Invite:
 def _check_role(role: Role, arguments: argparse.Namespace) -> None:
     allowed = {
         "--medicine-at": ("medicine_at", Role.PATIENT),
+        "--out-of-hours": ("out_of_hours", Role.PATIENT),
         "--plan": ("plan", Role.PATIENT),
         "--target": ("target", Role.PATIENT),
         "--rule": ("rule", Role.PATIENT),
@@ -158,6 +162,20 @@ def _target(text: str) -> tuple[int, int]:
     except UnsafeTargetError as error:
         raise CuffbellError(f"--target: {error}.") from None
     return pair.systolic, pair.diastolic
+
+
+def _helpline(text: str | None) -> Helpline | None:
+    from domain.talk.out_of_hours import LONGEST, helpline
+
+    if text is None:
+        return None
+    entry = " ".join(text.split())
+    found = helpline(entry)
+    if found is None or len(entry) > LONGEST or not entry.isprintable():
+        raise CuffbellError(
+            f"--out-of-hours should hold a telephone number, in at most {LONGEST} characters."
+        )
+    return found
 
 
 def _times(texts: list[str]) -> tuple[time, ...]:

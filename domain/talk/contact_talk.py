@@ -17,6 +17,7 @@ from domain.talk import (
     plan_talk,
     practice_choices,
     quiet_signs,
+    rehearsal,
     routing,
     severe,
     signs,
@@ -54,6 +55,8 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         turn.tell(contact, told)
     elif codes and not flags:
         _note_signs(turn, contact, codes)
+    elif not flags and rehearsal.is_awaited(turn, contact):
+        rehearsal.seen(turn, contact)  # whoever writes has seen it
     elif not flags:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
 

@@ -44,8 +44,8 @@ def offer_later(turn: Turn) -> None:
 
 def offer_fell(turn: Turn) -> None:
     state = turn.state
-    if state.declined or state.paused:
-        return
+    if state.declined or state.paused or state.unreachable:
+        return  # asked about again once a week
     if state.alarm is not None or state.occasion is not None or state.asking or state.joining:
         turn.set_after(OFFER, timedelta(hours=1))
     elif not turn.patient.readings:

@@ -90,6 +90,12 @@ def seen(turn: Turn, contact: Contact) -> None:
     turn.tell(contact, line("rehearsal.contact.thanks", name=turn.patient.name), rank=Rank.ALARM)
 
 
+def is_awaited(turn: Turn, contact: Contact) -> bool:
+    """Whether this contact has been written to and has not answered yet."""
+    rehearsal = turn.state.rehearsal
+    return rehearsal is not None and contact in _silent(turn, rehearsal)
+
+
 def follow(turn: Turn) -> None:
     """After any event: an alarm ends it at once, and so does the last answer."""
     rehearsal = turn.state.rehearsal
@@ -109,7 +115,8 @@ def follow(turn: Turn) -> None:
 def _is_possible(turn: Turn) -> bool:
     state = turn.state
     joined = state.joined_at is not None and state.joining is None
-    return joined and not state.declined and not state.paused and bool(reached(turn.patient))
+    away = state.declined or state.paused or state.unreachable
+    return joined and not away and bool(reached(turn.patient))
 
 
 def _is_busy(turn: Turn) -> bool:

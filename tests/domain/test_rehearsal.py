@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from bot.wording.catalogue import languages, wording
-from domain.events import ChatClosed, Do
+from domain.events import ChatClosed, ChatOpened, Do
 from domain.outcome import Rank
-from domain.people import ChatId, Consent, Contact, NoteKind, PersonId, Role
+from domain.people import AlarmStage, ChatId, Consent, Contact, NoteKind, PersonId, Role
 from domain.talk import rehearsal
 from tests.domain.conftest import CARER, CARER_CHAT, PATIENT_CHAT, Stage, contact
+from tests.domain.test_conversation_properties import fresh_stage
 from tests.domain.test_family import invitation
 from tests.domain.test_wording_of_rehearsal import MARK
 
@@ -220,6 +224,24 @@ def test_a_chat_that_is_blocked_is_named(stage: Stage) -> None:
     assert sorted(note.text.split(", ")) == ["Robin: 1", "Wren: blocked"]
 
 
+@pytest.mark.parametrize(
+    ("text", "answered"), [("ok, seen", True), ("142/91", False), ("/week", False)]
+)
+def test_an_answer_may_be_typed(stage: Stage, text: str, answered: bool) -> None:
+    rehearsing(stage)
+    stage.says(text, chat=CARER_CHAT)
+    state = stage.patient.state.rehearsal
+    assert state is not None
+    assert bool(state.answers) == answered
+
+
+def test_signs_told_in_answer_to_it_are_an_alarm(stage: Stage) -> None:
+    rehearsing(stage)
+    stage.says("she has chest pain, really", chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert stage.patient.state.rehearsal is None
+
+
 def test_an_answer_counts_once_and_after_the_end_not_at_all(stage: Stage) -> None:
     rehearsing(stage)
     answers(stage, CARER_CHAT)
@@ -278,3 +300,41 @@ def test_the_alarm_is_sent_before_the_word_that_the_rehearsal_is_over(stage: Sta
     stage.says("my chest hurts")
     heard = stage.heard(CARER_CHAT)
     assert heard.index("contact.emergency") < heard.index("rehearsal.contact.cut")
+
+
+_THINGS: dict[str, Callable[[Stage], None]] = {
+    "Wren answers": lambda stage: answers(stage, CARER_CHAT),
+    "Robin answers": lambda stage: answers(stage, ChatId(400)),
+    "Wren blocks": lambda stage: _happens_to_wren(stage, ChatClosed(chat=CARER_CHAT)),
+    "Wren opens": lambda stage: _happens_to_wren(stage, ChatOpened(chat=CARER_CHAT)),
+    "Wren is withdrawn": lambda stage: stage.presses(Do.CONSENT_WITHDRAW, CARER),
+    "Wren is agreed to": lambda stage: stage.presses(Do.CONSENT_YES, CARER),
+    "the patient ends it": lambda stage: stage.presses(Do.REHEARSAL_END),
+    "a reading": lambda stage: stage.says("132/82") and None,
+    "a severe reading": lambda stage: stage.says("192/114") and None,
+    "a red flag": lambda stage: stage.says("my chest hurts") and None,
+    "help came": lambda stage: stage.presses(Do.HELP_CAME),
+    "two minutes": lambda stage: stage.passes(minutes=2),
+    "a quarter of an hour": lambda stage: stage.passes(minutes=15),
+    "a day": lambda stage: stage.passes(hours=24),
+}
+
+
+def _happens_to_wren(stage: Stage, event: ChatClosed | ChatOpened) -> None:
+    stage.happens(event, chat=CARER_CHAT)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.sampled_from(sorted(_THINGS)), max_size=12))
+def test_whatever_happens_it_ends_and_never_runs_beside_an_alarm(things: list[str]) -> None:
+    stage = rehearsing(fresh_stage())
+    for thing in things:
+        _THINGS[thing](stage)
+        state = stage.patient.state
+        assert state.rehearsal is None or state.alarm is None
+        assert (state.rehearsal is not None) == (rehearsal.END in stage.timers)
+    stage.passes(minutes=16)
+    assert stage.patient.state.rehearsal is None
+    noted = stage.noted(NoteKind.REHEARSAL)
+    begun = sum(said.key == "rehearsal.begin" for out in stage.given for said in out.lines)
+    assert len(noted) == begun

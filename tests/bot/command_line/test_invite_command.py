@@ -50,6 +50,16 @@ def test_what_an_invitation_says_is_stored_with_the_person(host: Any) -> None:
     assert patient.state.wanted_plan == "regular-days"
 
 
+def test_the_number_for_nights_may_come_with_the_invitation(host: Any) -> None:
+    host.invite("--role", "patient", "--out-of-hours", "Night clinic, 116 117")
+
+    patient = host.patient()
+
+    assert patient is not None
+    known = patient.state.profile.out_of_hours
+    assert (known.name, known.number) == ("Night clinic", "116 117")
+
+
 def test_a_practitioners_target_and_rule_may_come_with_the_invitation(host: Any) -> None:
     host.invite("--role", "patient", "--target", "130/80", "--rule", "nice")
 
@@ -106,6 +116,9 @@ def test_a_contact_is_proposed_to_a_patient_by_code_or_by_id(
         (("--role", "patient", "--medicine-at", "morning"), "--medicine-at"),
         (("--role", "patient", "--name", "n" * 61), "--name"),
         (("--role", "carer", "--medicine-at", "08:00"), "--medicine-at"),
+        (("--role", "patient", "--out-of-hours", "the clinic"), "--out-of-hours"),
+        (("--role", "patient", "--out-of-hours", "n" * 60 + " 116 117"), "--out-of-hours"),
+        (("--role", "carer", "--out-of-hours", "116 117"), "--out-of-hours"),
         (("--role", "carer", "--plan", "first-week"), "--plan"),
         (("--role", "patient", "--carer-of", "x"), "--carer-of"),
         (("--role", "carer", "--practitioner-of", "x"), "--practitioner-of"),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from domain.understanding.grouping import Amount, Pair
-from domain.understanding.links import Link
+from domain.understanding.links import STRONG
 from domain.understanding.pieces import Piece
 
 _LONGEST_GAP: Final = 12
@@ -14,6 +14,10 @@ _LONGEST_TOLD: Final = 3  #: pieces of ", it was" between two pairs
 _LONGEST_TYPED: Final = 5  #: pieces of " it is, I put" between two pairs
 _LONGEST_RANGE: Final = 20  #: mmHg between the ends of a range of one number
 _SENTENCE_ENDS: Final = frozenset({".", "!", ";", "\n"})
+
+#: Without a word of one of these roles, or one of these signs, no number is an alternative.
+OFFERING_ROLES: Final = frozenset({"alternative", "between", "range_mark"})
+OFFERING_SIGNS: Final = frozenset({"-", "–"})
 
 Possibilities = tuple[tuple[int | None, int | None], ...]
 
@@ -136,7 +140,7 @@ def number_instead(pieces: Sequence[Piece], pair: Pair) -> Possibilities:
 def _goes_up(pieces: Sequence[Piece], pair: Pair, third: Amount) -> bool:
     """Whether the third number ends a range of the second ("142/90-95"), and is no pulse."""
     gap = pieces[pair.second.places[-1] + 1 : third.places[0]]
-    if pair.link is not Link.STRONG or len(gap) != 1:
+    if pair.link is not STRONG or len(gap) != 1:
         return False
     dash = gap[0].text in ("-", "–") and gap[0].glued and pieces[third.places[0]].glued
     ranged = dash or "range_mark" in gap[0].roles

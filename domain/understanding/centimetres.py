@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Final
 
 from domain.understanding.grouping import Amount, Pair, amount
-from domain.understanding.links import Link
+from domain.understanding.links import STRONG
 from domain.understanding.pieces import Piece
 
 _SYSTOLIC: Final = (7, 26)
@@ -64,7 +64,7 @@ def centimetre_pairs(pieces: Sequence[Piece], lists: Lists) -> list[Pair]:
         first, second = pieces[left], pieces[right]
         free = first.free and second.free and not (first.hidden or second.hidden)
         if free and may_be(first.value, second.value) and _stands_alone(pieces, left, right):
-            found.append(Pair(amount(pieces, (left,)), amount(pieces, (right,)), Link.STRONG))
+            found.append(Pair(amount(pieces, (left,)), amount(pieces, (right,)), STRONG))
     return found
 
 

@@ -5,16 +5,10 @@ The wordings are data in `lexicon/<language>_changes.toml`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from domain.understanding.lexicon_files import Lexicon
-from domain.understanding.matching import Match
+from domain.understanding.lexicon_files import ByKind
 
 
-def tells_of_change(matches: Sequence[Match], lexicon: Lexicon) -> bool:
+def tells_of_change(by_kind: ByKind) -> bool:
     """Whether a wording of a change stands in the message, in no other sense."""
-    rules = lexicon.rules
-    spoilt = {i for m in matches if rules[m.rule].kind == "unless_change" for i in m.core}
-    return any(
-        rules[match.rule].kind == "change" and spoilt.isdisjoint(match.core) for match in matches
-    )
+    spoilt = {i for match in by_kind.get("unless_change", ()) for i in match.core}
+    return any(spoilt.isdisjoint(match.core) for match in by_kind.get("change", ()))

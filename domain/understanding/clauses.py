@@ -31,9 +31,20 @@ class Break(IntEnum):
     END = 3  #: full stop, question or exclamation mark, semicolon, new line
 
 
-@dataclass(frozen=True, slots=True)
+#: Bound here for all that compare breaks, because a look-up in the enumeration takes ten times
+#: as long as the comparison.
+NO_BREAK: Final = Break.NONE
+COMMA: Final = Break.COMMA
+NUMBER: Final = Break.NUMBER
+END: Final = Break.END
+
+
+@dataclass(slots=True)
 class Words:
-    """Words in order with their spans, the break before each, and where questions end."""
+    """Words in order with their spans, the break before each, and where questions end.
+
+    Nothing changes one. It is not frozen, because that makes it three times as slow to make.
+    """
 
     norms: tuple[str, ...]
     spans: tuple[Span, ...]
@@ -45,9 +56,8 @@ class Words:
         return len(self.norms)
 
 
-_PIECE: Final = re.compile(
-    r"(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*'?)|(?P<number>\d+(?:[.,:]\d+)*)|(?P<mark>\.{2,}|\S|\n)"
-)
+_PIECE: Final = re.compile(r"([^\W\d_]+(?:'[^\W\d_]+)*'?)|(\d+(?:[.,:]\d+)*)|(\.{2,}|\S|\n)")
+_WORD, _MARK = 1, 3  #: groups of it; the second are numbers
 _ENDS: Final = frozenset(".!?;\n¿¡。！？；•")
 _ASKING: Final = frozenset("?？")
 _TRAILING: Final = frozenset({"..", "…"})
@@ -125,44 +135,43 @@ def _split(
     accented: Collection[str],
 ) -> Words:
     """The same for a text of whole letters."""
-    spared = [*sorted(skip), _NOWHERE]
+    spared = iter((*sorted(skip), _NOWHERE))
+    spared_from, spared_to = next(spared)
     norms: list[str] = []
     spans: list[Span] = []
     breaks: list[Break] = []
     sentence: list[int] = []
     asked: set[int] = set()
-    # Looked up once: in the loop the look-up would cost more than what is done with them.
-    nothing, number, end_of_sentence = Break.NONE, Break.NUMBER, Break.END
-    pending = nothing
-    place = 0
+    pending = NO_BREAK
     number_of_sentence = 0
     for piece in _PIECE.finditer(_folded(text)):
-        start = piece.start()
-        while spared[place][1] <= start:
-            place += 1
-        if spared[place][0] <= start:
-            pending = max(pending, number)
+        start, end = piece.span()
+        while spared_to <= start:
+            spared_from, spared_to = next(spared)
+        if spared_from <= start:
+            pending = max(pending, NUMBER)
             continue
-        kind, written = piece.lastgroup, piece[0]
-        if kind == "mark":
+        kind, written = piece.lastindex, piece[0]
+        if kind == _MARK:
             gap = _break_at(written[:2])
             if gap > pending and not _inside_word(text, start):
                 pending = gap
             if written in _ASKING and norms:
                 asked.add(len(norms) - 1)
             continue
-        if pending is end_of_sentence and norms:
+        if pending is END and norms:
             number_of_sentence += 1
-        at, end = start, piece.end()
         if accented and f"{written}'" in accented and not text[start:end].isascii():
             written += "'"
-        for part in unjoin(written) if kind == "word" else (written,):
+        parts = unjoin(written) if kind == _WORD else (written,)
+        at = start
+        for part in parts:
             norms.append(part)
-            after = at + len(part)
-            spans.append((at, after if after < end else end))  # without the "'" of an accent
+            after = end if part is parts[-1] else at + len(part)
+            spans.append((at, after))
             breaks.append(pending)
             sentence.append(number_of_sentence)
-            at, pending = after, nothing
+            at, pending = after, NO_BREAK
     return Words(tuple(norms), tuple(spans), tuple(breaks), frozenset(asked), tuple(sentence))
 
 
@@ -170,9 +179,9 @@ def _split(
 def _break_at(mark: str) -> Break:
     """What a mark stands for, given by its first two signs at most."""
     if mark in _ENDS or (len(mark) == 1 and unicodedata.category(mark) == "So"):
-        return Break.END
+        return END
     # People write dots for any pause.
-    return Break.COMMA if mark in _LIGHT or mark in _TRAILING else Break.NONE
+    return COMMA if mark in _LIGHT or mark in _TRAILING else NO_BREAK
 
 
 def _inside_word(text: str, place: int) -> bool:

@@ -9,15 +9,17 @@ emergency costs more than a question too many. The cues are data, one file
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
-from functools import cached_property
+from operator import attrgetter
+from typing import Final
 
-from domain.understanding.clauses import Break, Words
-from domain.understanding.lexicon_files import Lexicon
+from domain.understanding.clauses import COMMA, END, NO_BREAK, NUMBER, Words
+from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.matching import Hits, Match
+from domain.understanding.once import once
 
 
 class Answer(Enum):
@@ -28,17 +30,24 @@ class Answer(Enum):
     UNSURE = auto()
 
 
+#: Bound here, because a look-up in the enumeration takes ten times as long as a comparison.
+YES: Final = Answer.YES
+NO: Final = Answer.NO
+UNSURE: Final = Answer.UNSURE
+
+
 #: Words over which a cue may act; longer sentences have no full stops, and time stays linear.
 REACH = 40
 
 
+_start: Final = attrgetter("start")
+
+
 def between(cues: Sequence[Match], first: int, last: int) -> Sequence[Match]:
     """The cues that begin at word `first` or later and before word `last`."""
+    if not cues:
+        return ()
     return cues[bisect_left(cues, first, key=_start) : bisect_left(cues, last, key=_start)]
-
-
-def _start(match: Match) -> int:
-    return match.start
 
 
 @dataclass(frozen=True)
@@ -51,7 +60,7 @@ class Scene:
     words: Words
     hits: Hits
     lexicon: Lexicon
-    by_kind: dict[str, list[Match]]
+    by_kind: ByKind
     found: Sequence[Match]
 
     def cues(self, kind: str) -> Sequence[Match]:
@@ -66,22 +75,35 @@ class Scene:
         """Whether word `i` is, to the letter, one of a list of small words of the lexicon."""
         return self.words.norms[i] in self.lexicon.words[words]
 
-    @cached_property
+    @once
     def covered(self) -> frozenset[int]:
         """Words that are part of a symptom's wording."""
         return frozenset(i for match in self.found for i in match.core)
 
-    @cached_property
+    @once
     def people(self) -> frozenset[int]:
         """Words that name somebody else."""
         return frozenset(i for cue in self.cues("person") for i in cue.core)
 
-    @cached_property
+    @once
+    def persons(self) -> list[int]:
+        """Words that name somebody, the writer included, or are said by or to somebody."""
+        groups = self.lexicon.groups
+        them, name, writer = groups["them"], groups["first_name"], groups["writer"]
+        found = {
+            i
+            for i, slots in enumerate(self.hits)
+            if them in slots or name in slots or writer in slots or self.says(i, "you")
+        }
+        found.update(self.people, [cue.start for cue in self.cues("reports")])
+        return sorted(found)
+
+    @once
     def clause(self) -> tuple[int, ...]:
         """Number of the clause of each word: commas, "and", "but" and the like begin one."""
         numbers, number = [], 0
         for i, gap in enumerate(self.words.breaks):
-            if i and (gap > Break.NONE or self.is_in(i, "wall")):
+            if i and (gap > NO_BREAK or self.is_in(i, "wall")):
                 number += 1
             numbers.append(number)
         return tuple(numbers)
@@ -89,12 +111,8 @@ class Scene:
     def sentence_of(self, match: Match) -> tuple[int, int]:
         """First word of the sentence of a wording, and one past its last, within `REACH`."""
         sentence, own = self.words.sentence, self.words.sentence[match.start]
-        first, last = match.start, match.end
-        least, most = max(first - REACH, 0), min(last + REACH, len(sentence))
-        while first > least and sentence[first - 1] == own:
-            first -= 1
-        while last < most and sentence[last] == own:
-            last += 1
+        first = bisect_left(sentence, own, max(match.start - REACH, 0), match.start)
+        last = bisect_right(sentence, own, match.end, min(match.end + REACH, len(sentence)))
         return first, last
 
     def unmasked(self, kind: str, masks: Iterable[str]) -> list[Match]:
@@ -112,33 +130,33 @@ class Scene:
         }
         return [cue for cue in self.cues(kind) if hidden.isdisjoint(cue.core)]
 
-    @cached_property
+    @once
     def denials(self) -> Sequence[Match]:
         return self.unmasked("deny", ("not_deny", "no_longer"))
 
-    @cached_property
+    @once
     def denials_after(self) -> Sequence[Match]:
         return self.unmasked("deny_after", ("not_deny",))
 
-    @cached_property
+    @once
     def denials_closing(self) -> Sequence[Match]:
         """Cues that deny what stands before them where nothing follows: "dizzy no"."""
         return self.unmasked("deny_closing", ("not_deny", "no_longer"))
 
-    @cached_property
+    @once
     def endings(self) -> Sequence[Match]:
         return self.unmasked("gone", ("not_gone", "not_deny"))
 
-    @cached_property
+    @once
     def beginnings(self) -> Sequence[Match]:
         """Cues before a wording that say it has gone: "got rid of my cough"."""
         return self.unmasked("gone_before", ("not_gone", "not_deny"))
 
-    @cached_property
+    @once
     def conditions(self) -> Sequence[Match]:
         return self.unmasked("if", ("not_if",))
 
-    @cached_property
+    @once
     def earlier_days(self) -> Sequence[Match]:
         return self.unmasked("past", ("recent", "goes_on"))
 
@@ -153,7 +171,7 @@ def denied(scene: Scene, match: Match) -> Answer:
     """Whether the writer says that it is not there."""
     first, _ = scene.sentence_of(match)
     core = set(match.core)
-    answer = Answer.NO
+    answer = NO
     # "no puff and no energy": what has a denial of its own is not denied by the one before
     opening = between(scene.cues("deny"), match.start, match.start + 1)
     own_no = bool(opening)
@@ -170,18 +188,18 @@ def denied(scene: Scene, match: Match) -> Answer:
             if holds_no and scene.says(cue.start, "stresses"):
                 continue
             if not scene.says(cue.start, "without"):
-                return Answer.YES
+                return YES
             continue
         if not own_no:
             # "don't feel sick", "didn't black out": the end of the cue begins the wording
             reached = _reaches(scene, min(cue.end, match.start), match)
-            if reached is Answer.YES:
-                return Answer.YES
-            if reached is Answer.UNSURE:
-                answer = Answer.UNSURE
+            if reached is YES:
+                return YES
+            if reached is UNSURE:
+                answer = UNSURE
     # "no fuerzas para nada": what only says "at all" of a wording that holds its own "no"
     if not holds_no and _denied_after(scene, match, core):
-        return Answer.YES
+        return YES
     return answer
 
 
@@ -193,26 +211,26 @@ def _reaches(scene: Scene, at: int, match: Match) -> Answer:
     named = False
     for i in range(at, match.start + 1):
         gap = scene.words.breaks[i]
-        if gap >= Break.NUMBER:
-            return Answer.NO
-        if gap is Break.COMMA:
+        if gap >= NUMBER:
+            return NO
+        if gap is COMMA:
             if i == at:
-                return Answer.NO  # "no, dizzy": an answer, and then something else
+                return NO  # "no, dizzy": an answer, and then something else
             listed, joined = True, False
         if i == match.start:
             break
         if scene.is_in(i, "wall") and scene.says(i, "lists"):
             listed = joined = True
         elif _ends_denial(scene, i, listed=listed) or (named and scene.says(i, "opens")):
-            return Answer.NO
+            return NO
         elif i not in scene.covered and not scene.is_in(i, "glue"):
             strangers += 1
             if listed or strangers > scene.lexicon.strangers:
-                return Answer.UNSURE
+                return UNSURE
         named = named or i in scene.covered
     if listed and not joined and not _list_goes_on(scene, match):
-        return Answer.UNSURE
-    return Answer.YES
+        return UNSURE
+    return YES
 
 
 def _ends_denial(scene: Scene, i: int, *, listed: bool) -> bool:
@@ -241,8 +259,8 @@ def _denied_after(scene: Scene, match: Match, core: set[int]) -> bool:
         path = range(match.end, cue.start)
         if any(not _is_small(scene, i) for i in path):
             continue
-        if any(scene.words.breaks[i] >= Break.NUMBER for i in path) or (
-            scene.words.breaks[cue.start] is Break.END and cue.start - 1 not in scene.words.asked
+        if any(scene.words.breaks[i] >= NUMBER for i in path) or (
+            scene.words.breaks[cue.start] is END and cue.start - 1 not in scene.words.asked
         ):
             continue
         if cue.end - cue.start > 1 or _closes(scene, cue.end):
@@ -258,7 +276,7 @@ def _denied_at_the_end(scene: Scene, match: Match) -> bool:
         if (
             all(_is_small(scene, i) for i in path)
             and all(
-                scene.words.breaks[i] < Break.NUMBER or i - 1 in scene.words.asked
+                scene.words.breaks[i] < NUMBER or i - 1 in scene.words.asked
                 for i in range(match.end, cue.end)
             )
             and (_closes(scene, cue.end) or scene.is_in(cue.end, "wall"))
@@ -274,7 +292,7 @@ def _is_small(scene: Scene, i: int) -> bool:
 
 def _closes(scene: Scene, at: int) -> bool:
     """Whether a lone "no" or "none" ends here and opens no phrase of its own."""
-    return at >= len(scene.words) or scene.words.breaks[at] > Break.NONE
+    return at >= len(scene.words) or scene.words.breaks[at] > NO_BREAK
 
 
 # ------------------------------------------------------------------- earlier day, or gone
@@ -333,7 +351,7 @@ def has_gone(scene: Scene, match: Match) -> bool:
     """Whether the words say that it has passed ("gone now", "it eased off", "lasted a minute")."""
     for cue in between(scene.beginnings, match.start - REACH, match.start):
         if cue.end <= match.start <= cue.end + 4 and all(
-            _is_small(scene, i) and scene.words.breaks[i] < Break.COMMA
+            _is_small(scene, i) and scene.words.breaks[i] < COMMA
             for i in range(cue.end, match.start)
         ):
             return True
@@ -352,7 +370,7 @@ def _leads_to(scene: Scene, match: Match, cue: Match) -> bool:
     for i in range(match.end, cue.start):
         if scene.is_in(i, "wall") or (scene.is_in(i, "stop") and not scene.is_in(i, "neutral")):
             turned = turned or not scene.says(i, "joins")
-        if scene.words.breaks[i] is Break.END:
+        if scene.words.breaks[i] is END:
             turned = True
         if i in scene.covered:
             if turned:
@@ -376,7 +394,7 @@ def only_supposed(scene: Scene, match: Match) -> bool:
             continue
         if _still_supposed(scene, cue, match) and not _is_a_yes(scene, cue, match, last):
             return True
-    is_question = any(i in scene.words.asked for i in range(first, last))
+    is_question = not scene.words.asked.isdisjoint(range(first, last))
     asking = [*scene.cues("ask"), *(scene.cues("asked") if is_question else ())]
     for cue in between(sorted(asking, key=_start), first, match.start):
         if not is_question and scene.clause[cue.start] != scene.clause[match.start]:
@@ -394,7 +412,7 @@ def _is_a_yes(scene: Scene, cue: Match, match: Match, last: int) -> bool:
         return False
     if _closes(scene, cue.start + 1):
         return True
-    before = cue.start == 0 or scene.words.breaks[cue.start] > Break.NONE
+    before = cue.start == 0 or scene.words.breaks[cue.start] > NO_BREAK
     rest = range(match.end, last)
     return before and all(_is_small(scene, i) for i in rest) and last - 1 not in scene.words.asked
 
@@ -405,7 +423,7 @@ def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
         return True
     subjects = 0
     for i in range(cue.end, match.start):
-        if scene.words.breaks[i] > Break.NONE and i > cue.end:
+        if scene.words.breaks[i] > NO_BREAK and i > cue.end:
             return False
         if scene.says(i, "turns"):
             return False
@@ -413,7 +431,7 @@ def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
             possessive = scene.says(i, "possessive")
             if not possessive or not scene.is_in(i - 1, "feel"):
                 subjects += 1
-    if scene.words.breaks[match.start] > Break.NONE and match.start > cue.end:
+    if scene.words.breaks[match.start] > NO_BREAK and match.start > cue.end:
         return False
     return subjects <= 1
 
@@ -421,8 +439,8 @@ def _still_supposed(scene: Scene, cue: Match, match: Match) -> bool:
 def _in_the_same_list(scene: Scene, cue: Match, match: Match) -> bool:
     """Whether only other symptoms stand before it: "may cause nausea, cough and dizziness"."""
     path = range(cue.end, match.start)
-    commas = [i for i in range(cue.end + 1, match.start + 1) if scene.words.breaks[i] > Break.NONE]
-    if not commas or any(scene.words.breaks[i] > Break.COMMA for i in commas):
+    commas = [i for i in range(cue.end + 1, match.start + 1) if scene.words.breaks[i] > NO_BREAK]
+    if not commas or any(scene.words.breaks[i] > COMMA for i in commas):
         return False
     if not all(_is_small(scene, i) for i in path):
         return False

@@ -7,22 +7,25 @@ shapes (a phone number, a fraction, an ordinal) are here. Clock times and dates:
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from typing import Final
 
 from domain.understanding import centimetres
 from domain.understanding.grouping import either_way, plausible
 from domain.understanding.labels import label_of
-from domain.understanding.links import Link, is_stroke, link_between
+from domain.understanding.links import STRONG, is_stroke, link_between
 from domain.understanding.pieces import Claim, Piece
 from domain.understanding.vocabulary import Vocabulary
 
 _PHONE_DIGITS: Final = 9
+_SHORTEST_PHONE: Final = 7  #: digits of "555-0142"
+_YEAR_DIGITS: Final = 4
 _LONGEST_READINGS: Final = 13  #: digits that numbers in a row may have and be readings
 _LONGEST_READABLE: Final = 6  #: digits in one run; longer ones are numbers of something
 _LONGEST_SHORTENED: Final = 3  #: letters of a word shortened with a point
 _BEFORE_NUMBER: Final = frozenset(":=-('\"#")
 _BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
+_LARGEST_SCORE: Final = 31  #: or day; above it a number before a stroke is no score and no date
 _MOST_ALONE: Final = 3  #: numbers of a message that is one pair and its pulse
 _BEFORE_NAMED: Final = _BEFORE_NUMBER | {"."}
 _MONEY: Final = frozenset("£$€¥₹")
@@ -33,37 +36,52 @@ _IN_PHONE: Final = frozenset("-()–")
 _MARKS_AFTER: Final = frozenset("%°℃℉")
 
 
-def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary) -> None:
-    """Claims every number that is found to be something other than a pressure or a pulse."""
+def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary, roles: Set[str]) -> None:
+    """Claims every number that is found to be something other than a pressure or a pulse.
+
+    `roles` are those of all pieces: what none of them has is not looked for beside each number.
+    """
     numbers = [place for place, piece in enumerate(pieces) if piece.free]
-    _claim_phones(pieces, numbers)
+    if sum([len(pieces[place].digits) for place in numbers]) >= _SHORTEST_PHONE:
+        _claim_phones(pieces, numbers)
     _claim_addresses(pieces, numbers)
+    ordinals, totals, ages = (r in roles for r in ("ordinal_suffix", "of_word", "age_before"))
+    heights = any(piece.text == "'" for piece in pieces)
     for place in numbers:
         piece = pieces[place]
         if piece.free and (
-            _is_ordinal(pieces, place)
+            (ordinals and _is_ordinal(pieces, place))
             or is_counted(pieces, place)
             or _belongs_to_thing(pieces, place, vocabulary)
-            or _ends_range(pieces, place)
-            or _is_height(pieces, place)
+            or (piece.glued and _ends_range(pieces, place))
+            or (heights and _is_height(pieces, place))
             or len(piece.digits) > _LONGEST_READABLE
-            or _is_year(pieces, place)
-            or _is_of_total(pieces, place)
-            or _is_temperature(pieces, place)
-            or _is_age(pieces, place)
+            or (len(piece.digits) == _YEAR_DIGITS and _is_year(pieces, place))
+            or (totals and _is_of_total(pieces, place))
+            or (piece.fraction and _is_temperature(pieces, place))
+            or (ages and _is_age(pieces, place))
         ):
             _claim_with_partner(pieces, place)
+    _claim_fractions(pieces, numbers, vocabulary)
+
+
+def _claim_fractions(
+    pieces: Sequence[Piece], numbers: Sequence[int], vocabulary: Vocabulary
+) -> None:
     speaks: bool | None = None
     for left, right in itertools.pairwise(numbers):
-        if not (pieces[left].free and pieces[right].free):
+        first, second = pieces[left], pieces[right]
+        if right - left != 2 or not (first.free and second.free):
             continue
-        if right - left != 2 or not is_stroke(pieces[left + 1]):
+        if not is_stroke(pieces[left + 1]):
+            continue
+        if first.whole > _LARGEST_SCORE and not _is_saying(first, second, vocabulary):
             continue
         if speaks is None:
             speaks = _may_be_pressure(pieces)
         if _is_fraction(pieces, left, right, vocabulary, may_be_pressure=speaks):
-            pieces[left].take(Claim.OTHER)
-            pieces[right].take(Claim.OTHER)
+            first.take(Claim.OTHER)
+            second.take(Claim.OTHER)
 
 
 def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
@@ -206,6 +224,9 @@ def is_counted(pieces: Sequence[Piece], place: int) -> bool:
 
 def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary) -> bool:
     """Whether a thing with a number of its own stands before ("sugar was 6.1", "room 112")."""
+    before = pieces[place - 1] if place else None
+    if before is None or not (before.roles or before.is_word or before.text in _BEFORE_NAMED):
+        return False  # at the beginning, behind a stroke or another number
     if _is_named_so(pieces, place):
         return True
     if not _stands_after_thing(pieces, place, vocabulary):
@@ -298,7 +319,7 @@ def _starts_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
     """Whether a stroke or "over" joins the number to a next one, and both can be a pressure."""
     for after in range(place + 1, min(len(pieces), place + 5)):
         if pieces[after].is_number:
-            return link_between(pieces, place, after) is Link.STRONG and either_way(
+            return link_between(pieces, place, after) is STRONG and either_way(
                 pieces[place].whole, pieces[after].whole
             )
     return False
@@ -312,7 +333,7 @@ def _ends_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
     return (
         before is not None
         and pieces[before].free
-        and link_between(pieces, before, place) is Link.STRONG
+        and link_between(pieces, before, place) is STRONG
         and either_way(pieces[before].whole, pieces[place].whole)
     )
 
@@ -326,7 +347,7 @@ def _is_age(pieces: Sequence[Piece], place: int) -> bool:
     if after is None or piece.fraction:
         return True
     link = link_between(pieces, place, after)
-    pairs_up = plausible(piece.whole, pieces[after].whole) or link is Link.STRONG
+    pairs_up = plausible(piece.whole, pieces[after].whole) or link is STRONG
     return not (pairs_up and link is not None)
 
 
@@ -382,20 +403,28 @@ def _is_fraction(
     if _is_spaced_out(pieces, left, right):
         return False
     ends_three = left >= 2 and is_stroke(pieces[left - 1]) and pieces[left - 2].is_number
-    if f"{first.text}/{second.text}" in vocabulary.lists["fixed_pairs"] and not ends_three:
+    if not ends_three and _is_saying(first, second, vocabulary):
         return True
     if right + 2 < len(pieces) and is_stroke(pieces[right + 1]) and pieces[right + 2].is_number:
         return False
-    if first.whole <= 31 and second.whole <= 12 and _is_written_as_date(pieces, left, right):
+    if (
+        first.whole <= _LARGEST_SCORE
+        and second.whole <= 12
+        and _is_written_as_date(pieces, left, right)
+    ):
         return True
     if first.fraction or second.fraction or (first.whole == second.whole == 0):
         return False
-    if first.whole <= 31 and second.whole <= 12 and not may_be_pressure:
+    if first.whole <= _LARGEST_SCORE and second.whole <= 12 and not may_be_pressure:
         return True
     if centimetres.spoken_in(vocabulary.lists) and centimetres.may_be(first.value, second.value):
         return False
     small = first.whole <= 12 and second.whole <= 16 and not first.fraction
     return small and not plausible(first.whole, second.whole)
+
+
+def _is_saying(first: Piece, second: Piece, vocabulary: Vocabulary) -> bool:
+    return f"{first.text}/{second.text}" in vocabulary.lists["fixed_pairs"]
 
 
 def _is_spaced_out(pieces: Sequence[Piece], left: int, right: int) -> bool:

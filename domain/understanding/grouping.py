@@ -6,13 +6,13 @@ up when just one pair can result. What a pair is worth is judged elsewhere (`jud
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations, pairwise
 from typing import Final
 
 from domain.readings import LIMITS
-from domain.understanding.links import Chain, Link
+from domain.understanding.links import MEDIUM, SPACE, STRONG, WEAK, Chain, Link
 from domain.understanding.pieces import Piece
 from domain.understanding.tokens import Kind
 
@@ -38,12 +38,9 @@ class Amount:
 
     digits: str
     fraction: str
+    whole: int  #: long runs of digits are only "very large"
     places: tuple[int, ...]
     hidden: tuple[int, ...] = ()
-    whole: int = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.whole = int(self.digits[:9])
 
     @property
     def is_whole(self) -> bool:
@@ -68,8 +65,9 @@ class Pair:
     end: int = field(init=False)
 
     def __post_init__(self) -> None:
-        pulse = self.pulse.places if self.pulse else ()
-        self.places = (*self.first.places, *self.second.places, *pulse)
+        self.places = self.first.places + self.second.places
+        if self.pulse is not None:
+            self.places += self.pulse.places
         self.start = min(self.first.places[0], self.second.places[0])
         self.end = max(self.places)
 
@@ -90,12 +88,15 @@ def amount(pieces: Sequence[Piece], places: Sequence[int]) -> Amount:
     """The number that the pieces at `places` make when closed up."""
     if len(places) == 1:
         piece = pieces[places[0]]
-        return Amount(piece.digits, piece.fraction, (places[0],), piece.hidden)
-    return Amount("".join(pieces[p].digits for p in places), "", tuple(places))
+        return Amount(piece.digits, piece.fraction, piece.whole, tuple(places), piece.hidden)
+    digits = "".join([pieces[p].digits for p in places])
+    return Amount(digits, "", int(digits[:9]), tuple(places))
 
 
 def spaced_number(pieces: Sequence[Piece], place: int) -> Amount:
     """The number at `place`, closed up with those right behind it ("one forty two")."""
+    if place + 1 == len(pieces) or not pieces[place + 1].free:
+        return amount(pieces, (place,))
     places = [place]
     while (
         len(places) <= _MOST_DIGITS and places[-1] + 1 < len(pieces) and pieces[places[-1] + 1].free
@@ -128,7 +129,7 @@ class Grouper:
         at = 0
         while at < len(self._places) - 1:
             end = self._run_end(at)
-            stroke_follows = self._link(end) is Link.STRONG
+            stroke_follows = self._link(end) is STRONG
             pair = None
             if stroke_follows and end - at >= 2 and self._is_pair_run(at, at + 1):
                 pair = self._spaced(at, end - 1)
@@ -156,8 +157,8 @@ class Grouper:
         """The pair on both sides of the separator after `end`."""
         link = self._links[end]
         right_end = self._run_end(end + 1)
-        stroke_follows = self._link(right_end) is Link.STRONG
-        if link is not Link.STRONG:
+        stroke_follows = self._link(right_end) is STRONG
+        if link is not STRONG:
             # The number before a stroke belongs to the pair of that stroke.
             if (stroke_follows and right_end == end + 1) or self._is_pair_run(at, end):
                 return None
@@ -171,33 +172,48 @@ class Grouper:
         return any(either_way(self._whole(i), self._whole(i + 1)) for i in range(first, end))
 
     def _linked_ways(self, at: int, end: int, right_end: int, link: Link) -> Pair | None:
-        ways: list[tuple[Amount, Amount]] = []
-        for left in range(end, max(at, end - 2) - 1, -1):
-            lefts = self._places[left : end + 1]
-            if not _joinable(self._pieces, lefts):
-                break
-            for right in range(end + 1, min(right_end, end + 3) + 1):
-                rights = self._places[end + 1 : right + 1]
-                if not _joinable(self._pieces, rights):
-                    break
-                ways.append((amount(self._pieces, lefts), amount(self._pieces, rights)))
+        ways = self._ways(at, end, right_end)
         chosen, others = self._choose(ways)
         if chosen is None:
-            kpa = link is Link.MEDIUM and self._may_be_kpa(self._places[end], self._places[end + 1])
-            if link is not Link.STRONG and not kpa:
+            kpa = link is MEDIUM and self._may_be_kpa(self._places[end], self._places[end + 1])
+            if link is not STRONG and not kpa:
                 return None
             chosen = ways[0]
         elif not self._close_enough(chosen, link):
             return None
-        pulse = self._pulse_after(self._places.index(chosen[1].places[-1]), link)
+        pulse = self._pulse_after(end + len(chosen[1].places), link)
         return Pair(chosen[0], chosen[1], link, pulse, alternatives=others)
+
+    def _ways(self, at: int, end: int, right_end: int) -> list[tuple[Amount, Amount]]:
+        """The two numbers beside the separator after `end`, closed up in every way."""
+        places = self._places
+        if at == end and right_end == end + 1:
+            return [(self._one(end), self._one(right_end))]
+        lefts = self._closed([places[i : end + 1] for i in range(end, max(at, end - 2) - 1, -1)])
+        last = min(right_end, end + 3)
+        rights = self._closed([places[end + 1 : i + 1] for i in range(end + 1, last + 1)])
+        return [(left, right) for left in lefts for right in rights]
+
+    def _one(self, index: int) -> Amount:
+        return amount(self._pieces, self._places[index : index + 1])
+
+    def _closed(self, runs: Iterable[tuple[int, ...]]) -> list[Amount]:
+        """The numbers that runs of pieces make, each longer than the last, as far as they can."""
+        found: list[Amount] = []
+        for run in runs:
+            if not _joinable(self._pieces, run):
+                break
+            found.append(amount(self._pieces, run))
+        return found
 
     def _choose(
         self, ways: list[tuple[Amount, Amount]]
     ) -> tuple[tuple[Amount, Amount] | None, tuple[tuple[int, int], ...]]:
         """The way to read the digits, with the other pairs when several can result."""
-        if len(ways) > 1:
-            ways = [way for way in ways if not self._leaves_hundred(way)] or ways
+        if len(ways) == 1:
+            (way,) = ways
+            return (way if either_way(way[0].whole, way[1].whole) else None), ()
+        ways = [way for way in ways if not self._leaves_hundred(way)] or ways
         good = [way for way in ways if plausible(way[0].whole, way[1].whole)]
         if not good:
             return next((w for w in ways if either_way(w[0].whole, w[1].whole)), None), ()
@@ -235,7 +251,7 @@ class Grouper:
 
     def _close_enough(self, way: tuple[Amount, Amount], link: Link) -> bool:
         first, second = way[0].whole, way[1].whole
-        if link is Link.WEAK:
+        if link is WEAK:
             return abs(first - second) >= _WEAK_DIFFERENCE and min(first, second) >= 30
         if link is Link.MARK:
             return plausible(first, second)
@@ -248,7 +264,7 @@ class Grouper:
         link = self._links[index]
         start = index + 1
         end = self._run_end(start)
-        if self._link(end) is Link.STRONG:
+        if self._link(end) is STRONG:
             end -= 1
         rest = self._places[start : min(end + 1, start + _LONGEST_RUN)]
         if not rest:
@@ -260,7 +276,7 @@ class Grouper:
             found = amount(self._pieces, rest[:1])
         if not found.is_whole or not is_pulse(found.whole):
             return None
-        loose = link in (Link.WEAK, Link.LINE, Link.MARK) and link is not pair_link
+        loose = link in (WEAK, Link.LINE, Link.MARK) and link is not pair_link
         if loose and found.whole > _SURE_PULSE:
             return None
         return None if self._begins_pair(start, end, link) else found
@@ -268,10 +284,10 @@ class Grouper:
     def _begins_pair(self, start: int, end: int, link: Link) -> bool:
         """Whether the number at `start` rather begins the next pair of a list."""
         after = self._link(end)
-        if end > start or after is None or after is Link.SPACE or link is Link.STRONG:
+        if end > start or after is None or after is SPACE or link is STRONG:
             return False
         pair_follows = plausible(self._whole(start), self._whole(end + 1))
-        return pair_follows and (self._link(end + 1) is not Link.STRONG)
+        return pair_follows and (self._link(end + 1) is not STRONG)
 
     def _spaced(self, at: int, end: int) -> Pair | None:
         """A pair, perhaps with a pulse, among numbers that only spaces part."""
@@ -285,9 +301,9 @@ class Grouper:
             way = ways[0]
             pulse = way[2] if len(way) > 2 else None
             if pulse is None and len(run) == end - at + 1:
-                pulse = self._pulse_after(end, Link.SPACE)
+                pulse = self._pulse_after(end, SPACE)
             return Pair(
-                way[0], way[1], Link.SPACE, pulse, alternatives=others if len(others) > 1 else ()
+                way[0], way[1], SPACE, pulse, alternatives=others if len(others) > 1 else ()
             )
         if len(run) <= 3 and either_way(typed[0], typed[1]):
             return self._spaced_pair(run, at)
@@ -302,14 +318,14 @@ class Grouper:
 
     def _spaced_pair(self, run: Sequence[int], at: int) -> Pair:
         first, second = amount(self._pieces, run[:1]), amount(self._pieces, run[1:2])
-        return Pair(first, second, Link.SPACE, self._pulse_after(at + 1, Link.SPACE))
+        return Pair(first, second, SPACE, self._pulse_after(at + 1, SPACE))
 
 
 def _run_ends(links: Sequence[Link]) -> list[int]:
     """For each number of a chain, the last one of the run of spaces that it stands in."""
     ends = list(range(len(links) + 1))
     for place in range(len(links) - 1, -1, -1):
-        if links[place] is Link.SPACE:
+        if links[place] is SPACE:
             ends[place] = ends[place + 1]
     return ends
 

@@ -15,8 +15,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from domain.understanding.clauses import Words
-from domain.understanding.lexicon_files import lexicon
-from domain.understanding.matching import Match
+from domain.understanding.lexicon_files import ByKind, lexicon
 from domain.understanding.mention import Mention
 from domain.understanding.mentions import find_mentions
 from domain.understanding.moments import moment
@@ -42,19 +41,19 @@ def with_ages(
     now: datetime,
     language: str,
     words: Words,
-    matches: Sequence[Match],
+    by_kind: ByKind,
 ) -> tuple[Earlier, ...]:
     """The same with how long ago, where the nearest time in the sentence says it.
 
     Args:
         earlier: red flags found in `text`.
         now: when the message was sent, aware, with the writer's offset.
-        words: of `text`; `matches` are the wordings found in them.
+        words: of `text`; `by_kind` are the wordings found in them.
     """
     if not earlier:
         return ()
     counted = list(_counted(text, now, language))
-    vague = _vague(words, matches, language)
+    vague = _vague(words, by_kind, language)
     # "three weeks ago" is also "weeks ago"
     times = [*counted, *(v for v in vague if all(_distance(v.span, c.span) for c in counted))]
     return tuple(replace(one, ago=_nearest(one, times, words)) for one in earlier)
@@ -83,12 +82,11 @@ def _distance(left: Span, right: Span) -> int:
     return max(left[0] - right[1], right[0] - left[1], 0)
 
 
-def _vague(words: Words, matches: Sequence[Match], language: str) -> Iterator[_Past]:
+def _vague(words: Words, by_kind: ByKind, language: str) -> Iterator[_Past]:
     rules = lexicon(language).rules
-    for match in matches:
-        if rules[match.rule].kind == "ago":
-            span = (words.spans[match.start][0], words.spans[match.end - 1][1])
-            yield _Past(span, timedelta(hours=int(rules[match.rule].code)))
+    for match in by_kind.get("ago", ()):
+        span = (words.spans[match.start][0], words.spans[match.end - 1][1])
+        yield _Past(span, timedelta(hours=int(rules[match.rule].code)))
 
 
 def _counted(text: str, now: datetime, language: str) -> Iterator[_Past]:

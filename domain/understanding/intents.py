@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from domain.understanding.clauses import Break, Words
+from domain.understanding.clauses import COMMA, NO_BREAK, Words
 from domain.understanding.context import REACH
-from domain.understanding.lexicon_files import Lexicon
+from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.matching import Hits, Match
 from domain.understanding.result import Intent, Span
 
@@ -53,7 +53,7 @@ _AFTER_SYMPTOM: Final = (Intent.MEDICINE, Intent.POSTPONE, Intent.SKIP, Intent.Q
 def intent_cues(
     words: Words,
     hits: Hits,
-    matches: Sequence[Match],
+    by_kind: ByKind,
     lexicon: Lexicon,
     *,
     symptom_named: bool,
@@ -64,10 +64,11 @@ def intent_cues(
     `signs` are where symptoms stand: "words come out wrong" corrects nothing.
     "after lunch" is a pause, but not in "my headache cleared up after lunch".
     """
-    rules = lexicon.rules
-    found = [match for match in matches if rules[match.rule].kind == "intent"]
-    people = {m.start for m in matches if rules[m.rule].kind == "person"}
-    others = {i for m in matches if rules[m.rule].kind == "person" for i in m.core}
+    found, rules = by_kind.get("intent", ()), lexicon.rules
+    if not found:
+        return set()
+    people = {match.start for match in by_kind.get("person", ())}
+    others = {i for match in by_kind.get("person", ()) for i in match.core}
     asking = {match.start for match in found if rules[match.rule].code == Intent.QUESTION}
     not_meant = {i for m in found if rules[m.rule].code == _NOT_MEANT for i in m.core}
     codes = set()
@@ -101,7 +102,7 @@ def _is_theirs(words: Words, hits: Hits, lexicon: Lexicon, i: int, others: Colle
     """
     verbs = lexicon.words.get("their_verbs", frozenset())
     for at in range(i, max(i - _THEIR_VERBS, 0) - 1, -1):
-        if words.breaks[at + 1] > Break.NONE:
+        if words.breaks[at + 1] > NO_BREAK:
             return False
         if at in others or lexicon.groups["them"] in hits[at]:
             return True
@@ -118,7 +119,7 @@ def _is_told(
     for i in range(min(match.end, len(words) - 1), max(match.start - _CLAUSE, 0) - 1, -1):
         if past in hits[i] or (i in people and i < match.start):
             return True
-        if words.breaks[i] >= Break.COMMA and i <= match.start:
+        if words.breaks[i] >= COMMA and i <= match.start:
             return False
     return False
 
@@ -129,11 +130,11 @@ def _is_asked(words: Words, lexicon: Lexicon, asking: Collection[int], match: Ma
     for i in range(match.start, max(match.start - REACH, -1), -1):
         if i in asking:
             return True
-        if words.breaks[i] >= Break.COMMA or words.norms[i] in turns:
+        if words.breaks[i] >= COMMA or words.norms[i] in turns:
             break
     # "if it aches tonight what do I do?": the question comes behind, in the same breath.
     for i in range(match.start + 1, min(match.start + REACH, len(words))):
-        if words.breaks[i] >= Break.COMMA or words.norms[i] in turns:
+        if words.breaks[i] >= COMMA or words.norms[i] in turns:
             return False
         if i in asking and i >= match.end:
             return bool(words.asked)

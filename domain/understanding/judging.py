@@ -9,7 +9,7 @@ from typing import Final
 from domain.understanding import centimetres, kilopascals
 from domain.understanding.grouping import Amount, Pair, plausible
 from domain.understanding.labels import LOW
-from domain.understanding.links import Link
+from domain.understanding.links import STRONG
 from domain.understanding.numbers import UNREADABLE
 from domain.understanding.pieces import Piece
 from domain.understanding.result import Doubt
@@ -20,9 +20,16 @@ from domain.understanding.vocabulary import NO_ROLES, Vocabulary
 _CMHG: Final = ((5, 30), (3, 20))
 
 
-@dataclass(frozen=True, slots=True)
+#: Roles of words that stand in place of a digit that was not told, or not heard.
+UNHEARD_ROLES: Final = frozenset({"homophone", "head_homophone", "some", "decade"})
+
+
+@dataclass(slots=True)
 class Verdict:
-    """What a pair gives. Without a reading, `possible` holds what it may mean."""
+    """What a pair gives. Without a reading, `possible` holds what it may mean.
+
+    Nothing changes one. It is not frozen, because that makes it three times as slow to make.
+    """
 
     reading: tuple[int, int] | None  #: systolic, diastolic in mmHg
     doubts: frozenset[Doubt] = frozenset()
@@ -30,9 +37,16 @@ class Verdict:
 
 
 def judge(
-    pair: Pair, pieces: Sequence[Piece], vocabulary: Vocabulary, *, kpa_said: bool
+    pair: Pair, pieces: Sequence[Piece], vocabulary: Vocabulary, *, kpa_said: bool, unheard: bool
 ) -> Verdict:
-    unsure = _unsure(pair, pieces, vocabulary.homophones)
+    """What the pair gives.
+
+    `kpa_said` tells that the message names kilopascals, `unheard` that words of
+    `UNHEARD_ROLES` stand in it.
+    """
+    unsure = _unreadable(pair, pieces)
+    if unsure is None and unheard:
+        unsure = _unheard(pair, pieces, vocabulary.homophones)
     if unsure is not None:
         return unsure
     if pair.alternatives:
@@ -88,14 +102,19 @@ def _implausible(pair: Pair) -> Verdict:
     return Verdict(None, frozenset({Doubt.IMPLAUSIBLE}), tuple(possible))
 
 
-def _unsure(pair: Pair, pieces: Sequence[Piece], homophones: Mapping[str, int]) -> Verdict | None:
-    """The verdict when a digit could not be read, or a word stands in place of one."""
+def _unreadable(pair: Pair, pieces: Sequence[Piece]) -> Verdict | None:
+    """The verdict when a digit could not be read."""
     if pair.first.hidden or pair.second.hidden:
         return _ambiguous(((_worst(pair.first), _worst(pair.second)),))
     if _dangling_digit(pair, pieces):
         return _ambiguous(((pair.first.whole, pair.second.whole * 10 + 9),))
     if len(pair.first.digits) <= 2 and _sign_touches(pieces, pair.first.places[-1]):
         return _ambiguous(((pair.first.whole * 10 + 9, pair.second.whole),))
+    return None
+
+
+def _unheard(pair: Pair, pieces: Sequence[Piece], homophones: Mapping[str, int]) -> Verdict | None:
+    """The verdict when a word stands in place of a digit."""
     if pair.first_label is not None:
         return None
     if _is_rough(pieces, pair.first.places[-1]) or _is_rough(pieces, pair.second.places[-1]):
@@ -188,7 +207,7 @@ def _with_digit(digits: str, heard: str) -> int:
 
 def _ends_number(pair: Pair, pieces: Sequence[Piece], end: int) -> bool:
     """Whether the homophone after the pair can only be a digit: it leads to no other word."""
-    if len(pair.second.digits) > 2 or pair.pulse is not None or pair.link is not Link.STRONG:
+    if len(pair.second.digits) > 2 or pair.pulse is not None or pair.link is not STRONG:
         return False
     after = pieces[end + 2] if end + 2 < len(pieces) else None
     at_end = after is None or (not after.is_word and not after.is_number)

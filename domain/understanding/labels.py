@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 
 from domain.understanding.grouping import Amount, Pair, amount, is_pulse, plausible, spaced_number
-from domain.understanding.links import Link, link_between
+from domain.understanding.links import STRONG, link_between
 from domain.understanding.pieces import Claim, Piece
 from domain.understanding.tokens import Kind
 
 HIGH: Final = "high"
 LOW: Final = "low"
-#: Roles of the words that are a label.
-_LABELS: Final = frozenset({"high_sure", "high", "low_sure", "low"})
+#: Roles of the words that are a label …
+LABELS: Final = frozenset({"high_sure", "high", "low_sure", "low"})
+#: … and of those that may make a number a pulse.
+PULSE_ROLES: Final = frozenset({"pulse_sure", "pulse", "rate_tail"})
 
 #: Pieces that may stand between a label and its number; fewer for words of many meanings.
 _REACH: Final = 7
@@ -27,12 +29,12 @@ _PASSABLE: Final = frozenset(":=-–—,()\"'[]*_~#→>.")
 class Labels:
     """Labelled pairs, and labelled numbers whose partner is missing."""
 
-    pairs: tuple[Pair, ...]
-    single: dict[int, str]  #: place of a free number -> HIGH or LOW
+    pairs: tuple[Pair, ...] = ()
+    single: Mapping[int, str] = field(default_factory=dict)  #: place of a free number -> HIGH, LOW
 
 
 def label_of(piece: Piece) -> str | None:
-    if _LABELS.isdisjoint(piece.roles):
+    if LABELS.isdisjoint(piece.roles):
         return None
     if "high_sure" in piece.roles or "high" in piece.roles:
         return HIGH
@@ -96,7 +98,7 @@ def _with_spoken_hundred(pieces: Sequence[Piece], place: int) -> tuple[int, ...]
 def _has_stroke_before(pieces: Sequence[Piece], place: int) -> bool:
     if place < 2 or not pieces[place - 2].is_number:
         return False
-    return link_between(pieces, place - 2, place) is Link.STRONG
+    return link_between(pieces, place - 2, place) is STRONG
 
 
 def _number_after(pieces: Sequence[Piece], label: int, reach: int) -> int | None:
@@ -109,7 +111,7 @@ def _number_after(pieces: Sequence[Piece], label: int, reach: int) -> int | None
             nearby = next(
                 (p for p in range(place + 1, min(len(pieces), place + 4)) if pieces[p].free), None
             )
-            if nearby and link_between(pieces, place, nearby) is Link.STRONG:
+            if nearby and link_between(pieces, place, nearby) is STRONG:
                 return None
             return place
         headed = piece.kind is Kind.LINE and _heads_line(pieces, place - 1)
@@ -140,8 +142,6 @@ def _passable(piece: Piece) -> bool:
 
 def find_labels(pieces: Sequence[Piece]) -> Labels:
     """Pairs whose numbers are labelled, in the order written, and lone labelled numbers."""
-    if all(_LABELS.isdisjoint(piece.roles) for piece in pieces):
-        return Labels((), {})
     labelled = _assign(pieces)
     pairs: list[Pair] = []
     waiting: int | None = None
@@ -206,9 +206,7 @@ def _near_free(pieces: Sequence[Piece], place: int, step: int) -> int | None:
 
 
 def _labelled_pair(pieces: Sequence[Piece], first: int, second: int, label: str) -> Pair:
-    return Pair(
-        _amount_at(pieces, first), _amount_at(pieces, second), Link.STRONG, first_label=label
-    )
+    return Pair(_amount_at(pieces, first), _amount_at(pieces, second), STRONG, first_label=label)
 
 
 def _amount_at(pieces: Sequence[Piece], place: int) -> Amount:
@@ -317,7 +315,7 @@ def _without_half_pairs(
     """Without labels of one half of a stroke pair whose other half has none ("high 162/94")."""
     kept = dict(found)
     for left, right in itertools.pairwise(numbers):
-        if link_between(pieces, _last_of(pieces, left), right) is Link.STRONG and (
+        if link_between(pieces, _last_of(pieces, left), right) is STRONG and (
             (left in found) != (right in found) or found.get(left) == found.get(right)
         ):
             kept.pop(left, None)

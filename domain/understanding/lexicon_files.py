@@ -6,13 +6,13 @@ entry of them. What the kinds of cue mean is in `context.py`, the notation in `p
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
 from domain.understanding.lexicon_data import ENGLISH, lexicon_data, ordinary_words
-from domain.understanding.matching import Matcher
+from domain.understanding.matching import Match, Matcher
 from domain.understanding.patterns import Pattern, Slots, read_pattern
 from domain.understanding.spelling import SpellingHabits
 
@@ -51,6 +51,18 @@ class Lexicon:
     replaces: Mapping[str, frozenset[str]]
     titles: Mapping[str, str]
     examples: tuple[Example, ...]
+
+
+#: Matches of a message by the kind of their rules, each kind by where they begin.
+ByKind = Mapping[str, Sequence[Match]]
+
+
+def by_kind(matches: Iterable[Match], rules: Sequence[Rule]) -> ByKind:
+    """What was found in a message, sorted for those who ask for one kind of it."""
+    found: dict[str, list[Match]] = {}
+    for match in matches:
+        found.setdefault(rules[match.rule].kind, []).append(match)
+    return found
 
 
 #: Groups of the context file that say how far a cue reaches.

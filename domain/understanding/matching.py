@@ -7,35 +7,52 @@ as much as ten and time grows with the length of the text alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from operator import attrgetter
 from typing import Final
 
-from domain.understanding.clauses import Break, Words
-from domain.understanding.patterns import NUMBER, Pattern, Slots
+from domain.understanding.clauses import COMMA, NO_BREAK, NUMBER, Break, Words
+from domain.understanding.patterns import ANY_NUMBER, Pattern, Slots
 from domain.understanding.spelling import Speller, SpellingHabits
 
 _JOINED_FROM: Final = 8  #: letters from which two words are also tried as one
 _PART_FROM: Final = 3  #: letters that either part of a run-together word must have
 
-#: Bound here, because a look-up in the enumeration takes longer than a comparison.
-_NONE: Final = Break.NONE
-_COMMA: Final = Break.COMMA
-_NUMBER: Final = Break.NUMBER
 _IN_ORDER: Final = attrgetter("start", "end", "rule")
 
 Hits = list[dict[int, int]]  #: for each word: slot -> how many words it takes there
 
 
+@dataclass(slots=True)
+class _Patterns:
+    """The patterns in which a word or a slot stands, by what it is to them.
+
+    Each is a set of patterns as the bits of a number, bit n for pattern n: so a thousand of
+    them are joined, or compared, in one step.
+    """
+
+    rarest: int = 0  #: it is the slot of theirs that the fewest messages hold
+    second: int = 0  #: it is the second rarest, or they have no second
+    third: int = 0  #: it is the third rarest, or they have no third
+    first_word: int = 0
+
+
+#: Slots of the third word of a phrase and of those behind it, and the slot that it fills.
+_Phrase = tuple[tuple[int, ...], int]
+
+
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What the lexicon has for one word: its slots, and what it is the first word of."""
+    """What the lexicon has for one word, sorted by what is asked for."""
 
     slots: dict[int, int]
-    #: slots of the second word and of the others, and the slot that all of them fill together
-    phrases: tuple[tuple[int, tuple[int, ...], int], ...]
+    phrases: dict[int, list[_Phrase]]  #: those it is the first word of, by their second slot
+    seconds: frozenset[int]  #: slots of second words of its phrases
+    as_second: frozenset[int]  #: its slots that any phrase has second
+    patterns: _Patterns  #: those in which its slots stand
 
 
 @dataclass(slots=True)
@@ -76,7 +93,7 @@ class Matcher:
         self._beginnings = {b: frozenset(found) for b, found in slots.beginnings.items()}
         self._lengths = sorted({len(b) for b in self._beginnings})
         self._phrases = slots.phrases
-        self._number = frozenset(slots.words.get(NUMBER, ()))
+        self._number = frozenset(slots.words.get(ANY_NUMBER, ()))
         self._misspelt = misspelt
         self._possessive = possessive
         self._walls = walls
@@ -84,20 +101,37 @@ class Matcher:
         targets = [w for w in self._words if w not in slots.exact]
         self._ordinary = frozenset(ordinary) | self._words.keys()
         self._speller = Speller(targets, self._ordinary, spelling)
-        self._by_key = _by_rarest_slot(patterns, slots, everywhere)
-        self._keys = frozenset(self._by_key)
+        self._patterns = patterns
+        self._patterns_of = _by_slot(patterns, slots, everywhere)
+        self._seconds = frozenset(s[1] for kept in self._phrases.values() for s, _ in kept)
         self.slots_of = lru_cache(maxsize=8192)(self._slots_of)
         self._known = lru_cache(maxsize=8192)(self._look_up_word)
         self.unjoin = lru_cache(maxsize=8192)(self._unjoin)
 
     def _look_up_word(self, word: str) -> _Known:
         slots = self.slots_of(word)
-        phrases = [
-            (steps[1], steps[2:], whole)
-            for slot in slots
-            for steps, whole in self._phrases.get(slot, ())
-        ]
-        return _Known(dict.fromkeys(slots, 1), tuple(phrases))
+        phrases: dict[int, list[_Phrase]] = {}
+        for slot in slots:
+            for steps, whole in self._phrases.get(slot, ()):
+                phrases.setdefault(steps[1], []).append((steps[2:], whole))
+        return _Known(
+            dict.fromkeys(slots, 1),
+            phrases,
+            seconds=frozenset(phrases),
+            as_second=slots & self._seconds,
+            patterns=self._patterns_with(slots),
+        )
+
+    def _patterns_with(self, slots: Iterable[int]) -> _Patterns:
+        found = _Patterns()
+        for slot in slots:
+            if slot in self._patterns_of:
+                of_slot = self._patterns_of[slot]
+                found.rarest |= of_slot.rarest
+                found.second |= of_slot.second
+                found.third |= of_slot.third
+                found.first_word |= of_slot.first_word
+        return found
 
     def _slots_of(self, word: str) -> frozenset[int]:
         if word[0].isdigit():
@@ -135,56 +169,68 @@ class Matcher:
                 return (left, right)
         return (word,)
 
-    def look_up(self, words: Words) -> Hits:
-        """For each word the slots that begin there, several words as one included."""
+    def find(self, words: Words) -> tuple[Hits, list[Match]]:
+        """For each word the slots that begin there, and every pattern in the words.
+
+        A pattern is found at most once for each first word; they are sorted by their places.
+        """
         known = [self._known(norm) for norm in words.norms]
-        # Those of single words are shared by all messages, and copied before they are added to.
         hits: Hits = [entry.slots for entry in known]
+        begun = [(i, entry.patterns) for i, entry in enumerate(known)]
+        for i, slots in self._phrases_in(words, known):
+            # The slots of single words are shared by all messages, and so are not added to.
+            hits[i] = hits[i] | slots
+            begun.append((i, self._patterns_with(slots.keys() - known[i].slots.keys())))
+        rarest = second = third = 0
+        for _, patterns in begun:
+            rarest |= patterns.rarest
+            second |= patterns.second
+            third |= patterns.third
+        # Those whose three rarest slots are there. It leaves out most that cannot be found.
+        wanted = rarest & second & third
+        found = [
+            match
+            for i, patterns in begun
+            for number in _bits(wanted & patterns.first_word)
+            if (match := self._match(words, hits, self._patterns[number], i)) is not None
+        ]
+        found.sort(key=_IN_ORDER)
+        return hits, found
+
+    def _phrases_in(
+        self, words: Words, known: Sequence[_Known]
+    ) -> Iterator[tuple[int, dict[int, int]]]:
+        """Words at which several words as one begin, with their slots as in `Hits`."""
         norms, breaks, all_words = words.norms, words.breaks, self._words
         for i in range(len(known) - 1):
             gap = breaks[i + 1]
-            if gap >= _NUMBER:
+            if gap >= NUMBER:
                 continue
-            more: dict[int, int] = {}
-            if gap is _NONE:
-                joined = norms[i] + norms[i + 1]
-                if len(joined) >= _JOINED_FROM and joined in all_words:
-                    more = dict.fromkeys(all_words[joined], 2)
-            following = known[i + 1].slots
-            for second, others, whole in known[i].phrases:
-                if second in following and (not others or _follow(words, known, i + 2, others)):
-                    more[whole] = max(2 + len(others), more.get(whole, 0))
-            if more:
-                hits[i] = hits[i] | more
-        return hits
+            first, second = known[i], known[i + 1]
+            joined = norms[i] + norms[i + 1]
+            runs_on = gap is NO_BREAK and len(joined) >= _JOINED_FROM and joined in all_words
+            begins = first.seconds and not first.seconds.isdisjoint(second.as_second)
+            if not (runs_on or begins):
+                continue
+            found = dict.fromkeys(all_words[joined], 2) if runs_on else {}
+            for slot in first.seconds & second.as_second:
+                for others, whole in first.phrases[slot]:
+                    if not others or _follow(words, known, i + 2, others):
+                        found[whole] = max(2 + len(others), found.get(whole, 0))
+            if found:
+                yield i, found
 
-    def find(self, words: Words, hits: Hits) -> list[Match]:
-        """Every pattern in `words`, at most once for each first word, by where they begin."""
-        there = set[int]().union(*hits)
-        places: dict[int, list[int]] = {}
-        found: list[Match] = []
-        for slot in there & self._keys:
-            for next_rarest, pattern in self._by_key[slot]:
-                if next_rarest in there and pattern.needs <= there:
-                    first = pattern.steps[0].slot
-                    if first not in places:
-                        places[first] = [i for i, slots in enumerate(hits) if first in slots]
-                    for i in places[first]:
-                        if pattern.begins and not _begins(words, i, pattern.begins):
-                            continue
-                        core = self._extend(words, hits, pattern, i)
-                        if core is not None:
-                            found.append(Match(pattern.rule, i, core[-1] + 1, core))
-        found.sort(key=_IN_ORDER)
-        return found
-
-    def _extend(
-        self, words: Words, hits: Hits, pattern: Pattern, start: int
-    ) -> tuple[int, ...] | None:
+    def _match(self, words: Words, hits: Hits, pattern: Pattern, start: int) -> Match | None:
+        """The pattern with its first step at word `start`, whose slot stands there."""
+        if pattern.begins and not _begins(words, start, pattern.begins):
+            return None
         end = start + hits[start][pattern.steps[0].slot]
-        limit = _COMMA if pattern.rule in self._light else _NUMBER
-        core = self._rest(words, hits, pattern, limit, 1, end)
-        return None if core is None else (*range(start, end), *core)
+        limit = COMMA if pattern.rule in self._light else NUMBER
+        rest = self._rest(words, hits, pattern, limit, 1, end)
+        if rest is None:
+            return None
+        core = (*range(start, end), *rest)
+        return Match(pattern.rule, start, core[-1] + 1, core)
 
     def _rest(
         self, words: Words, hits: Hits, pattern: Pattern, limit: Break, place: int, at: int
@@ -210,14 +256,8 @@ class Matcher:
         return None
 
 
-def _by_rarest_slot(
-    patterns: Sequence[Pattern], slots: Slots, everywhere: int
-) -> dict[int, list[tuple[int, Pattern]]]:
-    """Patterns by the one of their slots that the fewest messages hold.
-
-    Each with the next rarest of its slots (the same when it has no other), which is looked
-    for before all of them: most patterns lack it.
-    """
+def _by_slot(patterns: Sequence[Pattern], slots: Slots, everywhere: int) -> dict[int, _Patterns]:
+    """For each slot the patterns in which it stands. Rare is what few words fill."""
     weight = dict.fromkeys(slots.numbers.values(), 0)
     for numbers in slots.words.values():
         for slot in numbers:
@@ -228,33 +268,45 @@ def _by_rarest_slot(
     for phrases in slots.phrases.values():
         for _, slot in phrases:
             weight[slot] += 1
-    found: dict[int, list[tuple[int, Pattern]]] = {}
-    for pattern in patterns:
+    found: dict[int, _Patterns] = defaultdict(_Patterns)
+    for number, pattern in enumerate(patterns):
+        bit = 1 << number
         rarest = sorted(pattern.needs, key=lambda slot: (weight[slot], slot))
-        found.setdefault(rarest[0], []).append((rarest[:2][-1], pattern))
-    return found
+        found[rarest[0]].rarest |= bit
+        found[rarest[:2][-1]].second |= bit
+        found[rarest[:3][-1]].third |= bit
+        found[pattern.steps[0].slot].first_word |= bit
+    return dict(found)
+
+
+def _bits(number: int) -> Iterator[int]:
+    """The places of the bits that are set, the lowest first."""
+    while number:
+        lowest = number & -number
+        yield lowest.bit_length() - 1
+        number ^= lowest
 
 
 def _follow(words: Words, known: Sequence[_Known], i: int, slots: tuple[int, ...]) -> bool:
     """Whether the slots are filled from word `i` on, in their order."""
     return i + len(slots) <= len(known) and all(
-        slot in known[k].slots and words.breaks[k] < _NUMBER for k, slot in enumerate(slots, i)
+        slot in known[k].slots and words.breaks[k] < NUMBER for k, slot in enumerate(slots, i)
     )
 
 
 def _joined(words: Words, i: int) -> bool:
     """Whether word `i` belongs to the sentence of the word before it."""
-    return words.breaks[i] < _NUMBER
+    return words.breaks[i] < NUMBER
 
 
 def _begins(words: Words, i: int, edge: str) -> bool:
     if edge == "^^":
         return i == 0
-    return i == 0 or words.breaks[i] >= _NUMBER
+    return i == 0 or words.breaks[i] >= NUMBER
 
 
 def _ends(words: Words, at: int, edge: str) -> bool:
     if edge == "$$":
         return at == len(words)
-    least = Break.COMMA if edge == "," else Break.NUMBER
+    least = COMMA if edge == "," else NUMBER
     return at == len(words) or words.breaks[at] >= least

@@ -20,6 +20,8 @@ _HALF: Final = Fraction(1, 2)
 #: As many as are looked at beyond the end, and more than before the beginning.
 _NOTHING_BEYOND: Final = (Piece(Kind.MARK, "", -1, -1, False),) * 8
 _OTHER_HALF: Final = {"am": "pm", "pm": "am"}
+_MOST_ON_A_CLOCK: Final = 31  #: or in a date
+_YEAR_DIGITS: Final = 4  #: also of a clock time without a mark ("1930")
 #: Minutes of the words behind an hour.
 _HOUR_TAILS: Final = {"hour_half": 30, "hour_quarter": 15, "hour_quarter_to": -15}
 _HEADING_MARKS: Final = frozenset("-:,–)=")
@@ -64,6 +66,8 @@ class _Finder:
         """The time that begins at a number or a word of `_TIME_ROLES`."""
         piece = self._at[at]
         if piece.is_number:
+            if piece.whole > _MOST_ON_A_CLOCK and len(piece.digits) != _YEAR_DIGITS:
+                return self._ago(at)  # a larger number can only count the minutes or hours
             return self._date(at) or self._ago(at) or self._past_hour(at) or self._clock(at)
         return self._word(at, piece)
 

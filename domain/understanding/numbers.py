@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from typing import Final
 
-from domain.understanding.pieces import Number, Piece
+from domain.understanding.pieces import Piece, number_piece
 from domain.understanding.spoken import with_spoken_numbers
 from domain.understanding.tokens import Kind, Token
-from domain.understanding.vocabulary import NO_ROLES, Vocabulary
+from domain.understanding.vocabulary import NO_ROLES, Phrases, Vocabulary
 
 _SLIPS: Final = str.maketrans({"o": "0", "l": "1", "i": "1"})
 _POSSESSOR: Final = frozenset({"possessor"})
@@ -27,32 +27,40 @@ _LABELS: Final = frozenset({"high_sure", "low_sure"})
 _RARE_DIASTOLIC: Final = 40  #: mmHg
 #: Signs that people put where they cannot read a digit.
 UNREADABLE: Final = frozenset("?*_#x•□☐…·-�▢■●○◯▯❓")
+_FIRST_HIDDEN: Final = frozenset("?_□☐•")
+#: What may touch digits from behind and still belong to their number.
+_GOES_ON: Final = UNREADABLE | _POINTS | _SHORT_SLIPS
 
 
 def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
     """The tokens as pieces, in order; tags fall away."""
-    toks = _with_ordinal_labels(toks, vocabulary)
+    if not vocabulary.ordinal_endings.isdisjoint([token.text for token in toks]):
+        toks = _with_ordinal_labels(toks, vocabulary)
+    phrases = vocabulary.phrases
     pieces: list[Piece] = []
     at, count = 0, len(toks)
     end_before = -1
     while at < count:
         token = toks[at]
-        kind = token.kind
+        kind, text = token.kind, token.text
         if kind is _TAG:
             end_before = -1
             at += 1
             continue
         glued = token.start == end_before
-        if kind is _WORD and not _slip_before_digit(toks, at):
-            piece, at = _word(toks, at, glued, vocabulary)
-        elif token.text == "0" and _begins_over(toks, at, vocabulary):
+        if kind is _WORD and not (text in _SHORT_SLIPS and _slip_before_digit(toks, at)):
+            at += 1
+            if text in phrases:
+                text, at = _longest_phrase(toks, at - 1, phrases[text], vocabulary)
+            piece = _said(text, token.start, toks[at - 1].end, glued, vocabulary)
+        elif text == "0" and _begins_over(toks, at, vocabulary):
             over = "o" + toks[at + 1].text
             piece, at = _said(over, token.start, toks[at + 1].end, glued, vocabulary), at + 2
         elif kind is _NUMBER or kind is _WORD or _hides_first_digit(toks, at):
             piece, at = _typed_number(toks, at, glued)
         else:
-            roles = vocabulary.roles_of(token.text)
-            piece = Piece(kind, token.text, token.start, token.end, glued, roles)
+            roles = vocabulary.roles.get(text, NO_ROLES)
+            piece = Piece(kind, text, token.start, token.end, glued, roles)
             at += 1
         end_before = piece.end
         pieces.append(piece)
@@ -61,13 +69,12 @@ def to_pieces(toks: list[Token], vocabulary: Vocabulary) -> list[Piece]:
 
 def _with_ordinal_labels(toks: list[Token], vocabulary: Vocabulary) -> list[Token]:
     """With an ordinal in digits as a word where it begins a label: "1st no 134" """
-    typed = dict(pair.split() for pair in vocabulary.lists.get("ordinals", ()))
     found: list[Token] = []
     at = 0
     while at < len(toks):
         token, step = toks[at], 1
         if token.kind is _NUMBER and at + 2 < len(toks) and _touch(toks, at + 1):
-            word = typed.get(token.text + toks[at + 1].text)
+            word = vocabulary.ordinals.get(token.text + toks[at + 1].text)
             label = f"{word} {toks[at + 2].text}"
             if word and not _LABELS.isdisjoint(vocabulary.roles_of(label)):
                 token, step = Token(word, token.start, toks[at + 1].end, _WORD), 2
@@ -96,7 +103,11 @@ def _slip_before_digit(toks: list[Token], at: int) -> bool:
 
 
 def _typed_number(toks: list[Token], at: int, glued: bool) -> tuple[Piece, int]:
-    first = at
+    token, first = toks[at], at
+    follower = toks[at + 1] if at + 1 < len(toks) else None
+    goes_on = follower is not None and follower.start == token.end and follower.text in _GOES_ON
+    if token.kind is _NUMBER and not goes_on:
+        return number_piece(token.start, token.end, glued, token.text), at + 1
     digits = ""
     hidden: list[int] = []
     slipped = False
@@ -114,12 +125,8 @@ def _typed_number(toks: list[Token], at: int, glued: bool) -> tuple[Piece, int]:
             break
         at += 1
     fraction, at = _fraction(toks, at, digits, hidden)
-    text = digits + ("." + fraction if fraction else "")
-    piece = Number(
-        text, toks[first].start, toks[at - 1].end, glued,
-        digits=digits, fraction=fraction, slipped=slipped, hidden=tuple(hidden),
-    )  # fmt: skip
-    return piece, at
+    start, end = toks[first].start, toks[at - 1].end
+    return number_piece(start, end, glued, digits, fraction, False, slipped, tuple(hidden)), at
 
 
 def _hides_digit(toks: list[Token], at: int, digits: str) -> bool:
@@ -160,7 +167,7 @@ def _fraction(toks: list[Token], at: int, digits: str, hidden: list[int]) -> tup
 
 def _hides_first_digit(toks: list[Token], at: int) -> bool:
     """ "?42/91", "142/?1": a sign for a digit behind a space or stroke, two or one to follow."""
-    if toks[at].text not in "?_□☐•" or not _touch(toks, at + 1):
+    if toks[at].text not in _FIRST_HIDDEN or not _touch(toks, at + 1):
         return False
     digits = toks[at + 1]
     if digits.kind is not _NUMBER or len(digits.text) > 2:
@@ -187,33 +194,32 @@ def _is_pair_with_point(digits: str, decimals: str) -> bool:
     return len(digits) == 3 and len(decimals) in (2, 3) and 30 <= int(decimals) < int(digits)
 
 
-def _word(toks: list[Token], at: int, glued: bool, vocabulary: Vocabulary) -> tuple[Piece, int]:
-    """The word at `at`, or the longest phrase that begins there."""
-    token = toks[at]
+def _longest_phrase(
+    toks: list[Token], at: int, begun: Phrases, vocabulary: Vocabulary
+) -> tuple[str, int]:
+    """The longest of the phrases, or the word at `at` alone, and the index after it."""
     second = toks[at + 1].text if at + 1 < len(toks) else ""
     if second == "-" and at + 2 < len(toks):
         second = toks[at + 2].text
-    for phrase in vocabulary.phrases.get((token.text, second), ()):
+    for phrase in begun.get(second, ()):
         after = _after_phrase(toks, at, phrase)
         if after and not (
             _takes_a_hundred(toks, phrase, after, vocabulary)
             or _cuts_a_hundred(toks, phrase, after, vocabulary)
         ):
-            return _said(
-                " ".join(phrase), token.start, toks[after - 1].end, glued, vocabulary
-            ), after
-    return _said(token.text, token.start, token.end, glued, vocabulary), at + 1
+            return " ".join(phrase), after
+    return toks[at].text, at + 1
 
 
 def _said(text: str, start: int, end: int, glued: bool, vocabulary: Vocabulary) -> Piece:
     """The word or phrase, or the mark that it names in dictation."""
-    mark = vocabulary.spoken_marks.get(text)
-    if mark is not None:
+    if text in vocabulary.spoken_marks:
+        mark = vocabulary.spoken_marks[text]
         return Piece(Kind.LINE if mark == "\n" else Kind.MARK, mark, start, end, glued)
     roles = vocabulary.roles.get(text, NO_ROLES)
     if "'" in text and text.endswith(vocabulary.lists["possessive"]):
         roles |= _POSSESSOR
-    return Piece(_WORD, text, start, end, glued, roles)
+    return Piece(_WORD, text, start, end, glued, roles, True)
 
 
 def _takes_a_hundred(

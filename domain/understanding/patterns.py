@@ -29,7 +29,7 @@ from typing import Final
 
 _ENDS: Final = frozenset({"$", "$$", ","})
 EDGES: Final = frozenset({"^", "^^"}) | _ENDS
-NUMBER: Final = "#"
+ANY_NUMBER: Final = "#"
 _GAP: Final = re.compile(r"\.\.(\.?)(\d+)")
 _TILDE: Final = re.compile(r"~(\d+)")
 _ALTERNATIVE: Final = re.compile(r"=?[^\W\d]+(?:'[^\W\d]*|_)*[\w']*\*?|<\w+>|#")

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import itertools
 from bisect import bisect_left
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
 from domain.understanding import centimetres, kilopascals
 from domain.understanding.alternatives import (
+    OFFERING_ROLES,
+    OFFERING_SIGNS,
     are_alternatives,
     number_instead,
     only_maybe,
@@ -24,8 +27,8 @@ from domain.understanding.alternatives import (
 from domain.understanding.attaching import times_of
 from domain.understanding.distractors import claim_others
 from domain.understanding.grouping import Grouper, Pair, spaced_number
-from domain.understanding.judging import Verdict, judge
-from domain.understanding.labels import LOW, claim_pulses, find_labels
+from domain.understanding.judging import UNHEARD_ROLES, Verdict, judge
+from domain.understanding.labels import LABELS, LOW, PULSE_ROLES, Labels, claim_pulses, find_labels
 from domain.understanding.lexicon_data import ENGLISH
 from domain.understanding.links import chains
 from domain.understanding.mentions import find_mentions
@@ -33,6 +36,8 @@ from domain.understanding.numbers import to_pieces
 from domain.understanding.pieces import Claim, Piece
 from domain.understanding.result import Change, Doubt, Found, Possible, Span
 from domain.understanding.singles import (
+    REPLACING_ROLES,
+    WRONG_ROLES,
     Single,
     change_of,
     claim_wrong,
@@ -44,16 +49,17 @@ from domain.understanding.singles import (
 )
 from domain.understanding.tokens import Kind, Token
 from domain.understanding.vocabulary import Vocabulary, vocabulary
-from domain.understanding.whose import Judge, Standing
+from domain.understanding.whose import AIMED, OTHERS, OWN, WRONG, Judge, Standing
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True)
 class NumbersRead:
     """All that the numbers of one message say. Tuples are in the order of the text.
 
     Whether the message corrects an earlier one is not decided here, because words without
     numbers decide it too. Take the parts as they are for a new reading, and
-    `for_correction()` when the message is found to be a correction.
+    `for_correction()` when the message is found to be a correction. Nothing changes one; it is
+    not frozen, because that makes it three times as slow to make.
     """
 
     readings: tuple[Found, ...] = ()  #: the writer's own, plausible, none in keeping doubt
@@ -92,6 +98,7 @@ _NOTHING: Final = NumbersRead()
 _LATELY: Final = timedelta(hours=12)
 #: Bound here, because a look-up in the enumeration takes longer than a comparison.
 _TYPED: Final = Kind.NUMBER
+_PRESSURE: Final = Claim.PRESSURE
 
 
 def read_numbers(
@@ -106,7 +113,9 @@ def read_numbers(
         language: whose words are read, one of those with a lexicon.
     """
     words = vocabulary(language)
-    if not any(token.kind is _TYPED or token.text in words.number_words for token in toks):
+    if _TYPED not in [token.kind for token in toks] and words.number_words.isdisjoint(
+        [token.text for token in toks]
+    ):
         return _NOTHING
     pieces = to_pieces(toks, words)
     if not any(piece.is_number for piece in pieces):
@@ -121,19 +130,26 @@ class _Reader:
         self._words = words
         self._pieces = pieces
         self._now = now
+        #: Of all words. What needs a word of certain roles is not even looked for where the
+        #: message has none: that is so for most of it in most messages.
+        self._roles = set[str]().union(*[piece.roles for piece in pieces])
         # First, because it may take a wrong number out and so move the places of the rest.
-        self._wrong = claim_wrong(pieces)
+        self._wrong = claim_wrong(pieces) if self._has(WRONG_ROLES) else None
         self._mentions = find_mentions(pieces, words)
-        self._pulses = claim_pulses(pieces)
-        claim_others(pieces, words)
-        self._judge = Judge(text, pieces)
-        self._labelled: dict[int, str] = {}
+        self._pulses = claim_pulses(pieces) if self._has(PULSE_ROLES) else []
+        claim_others(pieces, words, self._roles)
+        self._judge = Judge(text, pieces, self._roles)
+        self._labelled: Mapping[int, str] = {}
         self._doubts: set[Doubt] = set()
         self._possible: list[Possible] = []
         self._spans: list[Span] = []
         self._standings: set[Standing] = set()
         self._replaces = self._wrong is not None
         self._taken_back: list[Pair] = []
+
+    def _has(self, roles: Set[str]) -> bool:
+        """Whether some word of the message has one of the roles."""
+        return not self._roles.isdisjoint(roles)
 
     def read(self) -> NumbersRead:
         pairs = self._own_pairs(self._all_pairs())
@@ -146,11 +162,11 @@ class _Reader:
             possible=tuple(self._possible),
             change=None if readings else change,
             mentions_reading=bool(readings or self._doubts),
-            reading_is_question_or_target=Standing.AIMED in self._standings,
-            someone_elses=Standing.OTHERS in self._standings,
+            reading_is_question_or_target=AIMED in self._standings,
+            someone_elses=OTHERS in self._standings,
             replaces=self._replaces,
             taken_back=tuple((p.first.whole, p.second.whole) for p in self._taken_back),
-            pulses=() if judged else self._lone_pulses(),
+            pulses=self._lone_pulses() if self._pulses and not judged else (),
             spans=tuple(sorted(self._spans)),
         )
 
@@ -161,13 +177,13 @@ class _Reader:
         return tuple(
             pulse.whole
             for pulse, at in zip(self._pulses, moments, strict=True)
-            if self._judge.standing(pulse.places[0], pulse.places[-1]) is Standing.OWN
+            if self._judge.standing(pulse.places[0], pulse.places[-1]) is OWN
             and (at is None or self._now - at <= _LATELY)
         )
 
     def _all_pairs(self) -> list[Pair]:
         """Labelled pairs, then those of what is left, in the order of the text."""
-        labels = find_labels(self._pieces)
+        labels = find_labels(self._pieces) if self._has(LABELS) else Labels()
         self._labelled = labels.single
         pairs = list(labels.pairs)
         self._claim(pairs)
@@ -182,7 +198,7 @@ class _Reader:
     def _claim(self, pairs: list[Pair]) -> None:
         for pair in pairs:
             for place in pair.places:
-                self._pieces[place].take(Claim.PRESSURE)
+                self._pieces[place].take(_PRESSURE)
 
     def _span(self, places: tuple[int, ...]) -> Span:
         return self._pieces[min(places)].start, self._pieces[max(places)].end
@@ -195,22 +211,22 @@ class _Reader:
             self._spans.append(self._span(pair.places))
             standing = self._judge.standing(pair.start, pair.end)
             if before is not None and self._goes_on(before, pair):
-                standing = Standing.AIMED
-            if own and standing is Standing.OWN and was_mistyped(self._pieces, own[-1], pair):
-                standing = Standing.WRONG
-            before = pair if standing is Standing.AIMED else None
+                standing = AIMED
+            if own and standing is OWN and was_mistyped(self._pieces, own[-1], pair):
+                standing = WRONG
+            before = pair if standing is AIMED else None
             self._standings.add(standing)
-            if standing is Standing.OWN:
+            if standing is OWN:
                 own.append(pair)
-            elif standing is Standing.WRONG:
+            elif standing is WRONG:
                 self._taken_back.append(pair)
         kept: list[Pair] = []
         for left, right in itertools.pairwise(own):
             instead = replaces(self._pieces, left, right)
             (self._taken_back if instead else kept).append(left)
         if own:
-            named_wrong = Standing.WRONG in self._standings
-            named_wrong = named_wrong or corrected(self._pieces, own[0].start)
+            named_wrong = WRONG in self._standings
+            named_wrong = named_wrong or self._is_corrected(own[0].start)
             self._replaces = self._replaces or named_wrong or len(kept) < len(own) - 1
             kept.append(own[-1])
         return kept
@@ -222,7 +238,9 @@ class _Reader:
 
     def _judged(self, pairs: list[Pair]) -> list[tuple[Pair, tuple[int, int]]]:
         """The pairs that give a reading. Doubts and possible meanings are noted."""
-        kpa_said = kilopascals.said(self._pieces)
+        kpa_said = "kpa" in self._roles and kilopascals.said(self._pieces)
+        unheard, maybe = self._has(UNHEARD_ROLES), "maybe" in self._roles
+        offered = self._has(OFFERING_ROLES) or any(p.text in OFFERING_SIGNS for p in self._pieces)
         against = {
             place
             for place, (left, right) in enumerate(itertools.pairwise(pairs))
@@ -231,9 +249,9 @@ class _Reader:
         against |= {place + 1 for place in against}
         found: list[tuple[Pair, tuple[int, int]]] = []
         for place, pair in enumerate(pairs):
-            verdict = judge(pair, self._pieces, self._words, kpa_said=kpa_said)
-            instead = number_instead(self._pieces, pair) if verdict.reading else ()
-            if place in against or instead or only_maybe(self._pieces, pair):
+            verdict = judge(pair, self._pieces, self._words, kpa_said=kpa_said, unheard=unheard)
+            instead = number_instead(self._pieces, pair) if offered and verdict.reading else ()
+            if place in against or instead or (maybe and only_maybe(self._pieces, pair)):
                 possible = instead or verdict.possible or (verdict.reading,)
                 verdict = Verdict(
                     None,
@@ -251,7 +269,7 @@ class _Reader:
         """The other number of an alternative is used up with its pair."""
         for place in (*range(pair.start - 7, pair.start), *range(pair.end + 1, pair.end + 8)):
             if 0 <= place < len(self._pieces) and self._pieces[place].free:
-                self._pieces[place].take(Claim.PRESSURE)
+                self._pieces[place].take(_PRESSURE)
 
     def _note(self, verdict: Verdict, span: Span) -> None:
         self._doubts |= verdict.doubts
@@ -263,7 +281,7 @@ class _Reader:
         pieces = self._pieces
         if not have_pair and not self._labelled:
             impossible = impossible_pair(pieces)
-            if impossible and self._judge.standing(*impossible) is Standing.OWN:
+            if impossible and self._judge.standing(*impossible) is OWN:
                 first, second = (pieces[p].whole for p in impossible)
                 self._note(
                     Verdict(None, frozenset({Doubt.IMPLAUSIBLE}), ((first, second),)),
@@ -275,7 +293,7 @@ class _Reader:
             found = [
                 Single(place, None, piece.whole)
                 for place, piece in enumerate(pieces)
-                if piece.free and piece.whole >= 20 and corrected(pieces, place)
+                if piece.free and piece.whole >= 20 and self._is_corrected(place)
             ]
             if not found and self._wrong is not None:
                 found = [
@@ -285,9 +303,9 @@ class _Reader:
         for single in found:
             self._spans.append(self._span((single.place,)))
         for single in found:
-            if self._wrong is None and corrected(pieces, single.place):
+            if self._wrong is None and self._is_corrected(single.place):
                 self._wrong = number_before(pieces, single.place)
-        replaced = self._wrong is not None or any(corrected(pieces, s.place) for s in found)
+        replaced = self._wrong is not None or any(self._is_corrected(s.place) for s in found)
         self._replaces = self._replaces or replaced
         if found and not replaced:
             self._doubts.add(Doubt.INCOMPLETE)
@@ -306,9 +324,13 @@ class _Reader:
                 ]
         return change_of(found, pieces, self._pulses, self._wrong)
 
+    def _is_corrected(self, place: int) -> bool:
+        """Whether words before a number say that it replaces another."""
+        return self._has(REPLACING_ROLES) and corrected(self._pieces, place)
+
     def _claim_places(self, places: tuple[int, ...]) -> None:
         for place in places:
-            self._pieces[place].take(Claim.PRESSURE)
+            self._pieces[place].take(_PRESSURE)
 
     def _with_times_and_pulses(self, judged: list[tuple[Pair, tuple[int, int]]]) -> list[Found]:
         ranges = [(pair.start, pair.end) for pair, _ in judged]

@@ -15,8 +15,7 @@ from typing import Final
 
 from domain.readings import Setting
 from domain.understanding.clauses import Words
-from domain.understanding.lexicon_files import Lexicon
-from domain.understanding.matching import Match
+from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.reading_text import NumbersRead
 from domain.understanding.result import Span
 
@@ -48,22 +47,21 @@ class _Cue:
     span: Span
 
 
-def said_setting(matches: Sequence[Match], lexicon: Lexicon) -> Setting | None:
+def said_setting(by_kind: ByKind, lexicon: Lexicon) -> Setting | None:
     """Where the reading of an earlier message was taken, if this one says so of it."""
-    spoilt = _spoilt(matches, lexicon)
-    for match in matches:
-        rule = lexicon.rules[match.rule]
-        if rule.kind == "setting" and rule.code in _SAID and spoilt.isdisjoint(match.core):
-            return _SAID[rule.code]
+    for match in by_kind.get("setting", ()):
+        code = lexicon.rules[match.rule].code
+        if code in _SAID and _spoilt(by_kind).isdisjoint(match.core):
+            return _SAID[code]
     return None
 
 
 def with_settings(
-    numbers: NumbersRead, text: str, words: Words, matches: Sequence[Match], lexicon: Lexicon
+    numbers: NumbersRead, text: str, words: Words, by_kind: ByKind, lexicon: Lexicon
 ) -> NumbersRead:
     """The same with where each reading, and what may be one, was taken."""
     spans = sorted({r.span for r in numbers.readings} | {p.span for p in numbers.possible})
-    cues = _cues(words, matches, lexicon) if spans else ()
+    cues = _cues(words, by_kind, lexicon) if spans else ()
     if not cues:
         return numbers
     places = dict(zip(spans, _settings(spans, cues, text, lexicon), strict=True))
@@ -91,12 +89,11 @@ def _settings(
     return _listed(found, before, spans, text, joiners)
 
 
-def _cues(words: Words, matches: Sequence[Match], lexicon: Lexicon) -> list[_Cue]:
-    rules = lexicon.rules
-    mine = [match for match in matches if rules[match.rule].kind == "setting"]
+def _cues(words: Words, by_kind: ByKind, lexicon: Lexicon) -> list[_Cue]:
+    rules, mine = lexicon.rules, by_kind.get("setting", ())
     if not mine:
         return []
-    spoilt = _spoilt(matches, lexicon)
+    spoilt = _spoilt(by_kind)
     codes = {rules[match.rule].code for match in mine}
     if "present" in codes:
         spoilt |= {i for match in mine if rules[match.rule].code == "visit" for i in match.core}
@@ -107,12 +104,9 @@ def _cues(words: Words, matches: Sequence[Match], lexicon: Lexicon) -> list[_Cue
     ]
 
 
-def _spoilt(matches: Sequence[Match], lexicon: Lexicon) -> set[int]:
+def _spoilt(by_kind: ByKind) -> set[int]:
     """Words in another sense: "before I am at the doctor's"."""
-    kinds = lexicon.rules
-    return {
-        i for match in matches if kinds[match.rule].kind == "unless_setting" for i in match.core
-    }
+    return {i for match in by_kind.get("unless_setting", ()) for i in match.core}
 
 
 def _distance(

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from domain.understanding.distractors import is_counted
 from domain.understanding.grouping import Amount, spaced_number
 from domain.understanding.labels import HIGH, LOW, label_of
-from domain.understanding.links import Link, chains, is_stroke
+from domain.understanding.links import MEDIUM, SPACE, chains, is_stroke
 from domain.understanding.pieces import ENDS, Claim, Piece
 from domain.understanding.result import Change
 from domain.understanding.tokens import Kind
-from domain.understanding.whose import Judge, Standing
+from domain.understanding.whose import OWN, Judge
 
 #: A number without a label is half a pressure only between these, mmHg (common practice).
 _LONE_RANGE: Final = (60, 330)
@@ -29,6 +29,12 @@ _FEW_WORDS: Final = 4
 _MOST_SPOKEN: Final = 3  #: pieces of one number that is spoken in parts
 _LEAST_SPOKEN: Final = 20  #: "all down the one side" is no diastolic of 1
 _BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
+
+
+#: Without a word of one of these roles no number is named as wrong …
+WRONG_ROLES: Final = frozenset({"mistyped", "negation"})
+#: … and none replaces another by the words before it.
+REPLACING_ROLES: Final = frozenset({"replaces_sure", "change_verb", "is_really", "read_verb"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +171,7 @@ def _number_just_before(pieces: Sequence[Piece], place: int) -> bool:
 
 
 def singles(
-    pieces: Sequence[Piece], labelled: dict[int, str], judge: Judge, *, have_pair: bool
+    pieces: Sequence[Piece], labelled: Mapping[int, str], judge: Judge, *, have_pair: bool
 ) -> list[Single]:
     """The free numbers that were meant as one half of a reading of the writer's own."""
     found: list[Single] = []
@@ -188,7 +194,7 @@ def singles(
             or (not have_pair and _is_meant(pieces, run, words, len(free)))
             or (have_pair and _next_reading(pieces, place))
         )
-        if meant and judge.standing(place, place) is Standing.OWN:
+        if meant and judge.standing(place, place) is OWN:
             found.append(Single(place, side, run.whole))
     return found
 
@@ -278,7 +284,7 @@ def _next_reading(pieces: Sequence[Piece], place: int) -> bool:
 def impossible_pair(pieces: Sequence[Piece]) -> tuple[int, int] | None:
     """Places of two free numbers, alone in their chain, that look like a pair but cannot be."""
     for chain in chains(pieces):
-        if len(chain.places) != 2 or chain.links[0] not in (Link.SPACE, Link.MEDIUM):
+        if len(chain.places) != 2 or chain.links[0] not in (SPACE, MEDIUM):
             continue
         first, second = (pieces[p] for p in chain.places)
         sizes = sorted((first.whole, second.whole))

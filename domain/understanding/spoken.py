@@ -10,29 +10,22 @@ from __future__ import annotations
 from typing import Final
 
 from domain.understanding.links import is_stroke
-from domain.understanding.pieces import Number, Piece
+from domain.understanding.pieces import Piece, number_piece
 from domain.understanding.tokens import Kind
-from domain.understanding.vocabulary import Vocabulary
+from domain.understanding.vocabulary import TYPED_HUNDREDS, Vocabulary
 
 _NUMBER: Final = Kind.NUMBER
 _WORD: Final = Kind.WORD
 _HUNDRED: Final = 100
 #: Roles of words that lead to a clock time.
 _BEFORE_HOUR: Final = frozenset({"time_before", "to_word"})
-_TYPED_HUNDREDS: Final = frozenset({"100", "200"})
-_SPOKEN_ROLES: Final = frozenset({"hundred", "point", "double"})
 _SHORTEST_RUN: Final = 6  #: letters of two number words that are run together
 
 
 def with_spoken_numbers(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
     """The pieces with every number in words as one number."""
-    values = vocabulary.values
     texts = [piece.text for piece in pieces]
-    if (
-        values.keys().isdisjoint(texts)
-        and _TYPED_HUNDREDS.isdisjoint(texts)
-        and all(_SPOKEN_ROLES.isdisjoint(piece.roles) for piece in pieces)
-    ):
+    if vocabulary.number_parts.isdisjoint(texts):
         return pieces
     pieces = _unjoined(pieces, vocabulary)
     found: list[Piece] = []
@@ -62,7 +55,9 @@ def _unjoined(pieces: list[Piece], vocabulary: Vocabulary) -> list[Piece]:
         for part in parts:
             end = piece.end if part is parts[-1] else min(at + len(part), piece.end)
             roles = vocabulary.roles_of(part)
-            found.append(Piece(_WORD, part, at, end, piece.glued and at == piece.start, roles))
+            found.append(
+                Piece(_WORD, part, at, end, piece.glued and at == piece.start, roles, True)
+            )
             at = end
         if not parts:
             found.append(piece)
@@ -76,7 +71,7 @@ def _spoken_number(
     piece = pieces[at]
     if piece.is_number and at + 2 < len(pieces) and "point" in pieces[at + 1].roles:
         return _with_point(pieces, at, at + 1, piece.digits, vocabulary)
-    if piece.text in _TYPED_HUNDREDS and not _ends_pair(before):
+    if piece.text in TYPED_HUNDREDS and not _ends_pair(before):
         return _typed_hundred(pieces, at, vocabulary)
     if "double" in piece.roles and at + 1 < len(pieces):
         digit = _digit(pieces[at + 1], vocabulary)
@@ -236,8 +231,4 @@ def _with_point(
 
 def _spoken(pieces: list[Piece], at: int, end: int, digits: str, fraction: str = "") -> Piece:
     first, last = pieces[at], pieces[end - 1]
-    text = digits + ("." + fraction if fraction else "")
-    return Number(
-        text, first.start, last.end, first.glued,
-        digits=digits, fraction=fraction, spoken=True,
-    )  # fmt: skip
+    return number_piece(first.start, last.end, first.glued, digits, fraction, spoken=True)

@@ -14,16 +14,18 @@ from enum import Enum, auto
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS, SEVERE_SYMPTOMS
 from domain.understanding.clauses import Words
 from domain.understanding.context import (
-    Answer,
+    NO,
+    UNSURE,
+    YES,
     Scene,
     denied,
     has_gone,
     of_an_earlier_day,
     only_supposed,
 )
-from domain.understanding.lexicon_files import Lexicon
+from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.matching import Hits, Match
-from domain.understanding.owners import Owner, owner
+from domain.understanding.owners import OPEN, OTHER, owner
 from domain.understanding.result import Earlier, Sign
 
 _FLAGS = RED_FLAGS | MORE_RED_FLAGS
@@ -47,6 +49,8 @@ class _Status(Enum):
     NOBODY_NOW = auto()  #: denied, past or only supposed of somebody else
 
 
+#: Kinds of wordings that take the wording of a sign away.
+_SPARING = ("figure", "unless", "excused")
 _OF_NOBODY_HERE = frozenset({_Status.OTHERS, _Status.OTHERS_EARLIER, _Status.NOBODY_NOW})
 #: Reported as signs and no symptoms: a fall, what the monitor shows.
 _NOT_FELT = frozenset({"x_fall", "x_irregular_pulse"})
@@ -64,11 +68,9 @@ class SymptomsRead:
     mentioned: bool  #: a symptom of the writer was named, whether it is there or not
 
 
-def read_symptoms(
-    words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon
-) -> SymptomsRead:
-    """Judge every wording of a sign among `matches`, the patterns found in `words`."""
-    scene = _scene(words, hits, matches, lexicon)
+def read_symptoms(words: Words, hits: Hits, by_kind: ByKind, lexicon: Lexicon) -> SymptomsRead:
+    """Judge every wording of a sign among the patterns found in `words`."""
+    scene = Scene(words, hits, lexicon, by_kind, _unspared(by_kind, lexicon))
     if not scene.found:
         return SymptomsRead((), (), (), _all_clear(scene), (), bool(scene.cues("mention")))
     present: list[Sign] = []
@@ -104,20 +106,17 @@ def read_symptoms(
     )
 
 
-def _scene(words: Words, hits: Hits, matches: Sequence[Match], lexicon: Lexicon) -> Scene:
-    by_kind: dict[str, list[Match]] = defaultdict(list)
-    for match in matches:
-        by_kind[lexicon.rules[match.rule].kind].append(match)
+def _unspared(by_kind: ByKind, lexicon: Lexicon) -> Sequence[Match]:
+    """The wordings of signs without those that are taken away."""
+    signs = by_kind.get("sign", ())
     sparing: dict[int, list[tuple[str, Match]]] = defaultdict(list)
-    for match in (*by_kind["figure"], *by_kind["unless"], *by_kind["excused"]):
-        for i in match.core:
-            sparing[i].append((lexicon.rules[match.rule].code, match))
-    found = [
-        match
-        for match in by_kind["sign"]
-        if not _is_spared(match, lexicon.rules[match.rule].code, sparing)
-    ]
-    return Scene(words, hits, lexicon, dict(by_kind), found)
+    for kind in _SPARING if signs else ():
+        for match in by_kind.get(kind, ()):
+            for i in match.core:
+                sparing[i].append((lexicon.rules[match.rule].code, match))
+    if not sparing:
+        return signs
+    return [m for m in signs if not _is_spared(m, lexicon.rules[m.rule].code, sparing)]
 
 
 def _is_spared(match: Match, code: str, sparing: Mapping[int, Sequence[tuple[str, Match]]]) -> bool:
@@ -137,21 +136,20 @@ def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:
     span = (scene.words.spans[match.start][0], scene.words.spans[match.end - 1][1])
     whose = owner(scene, match)
     sign = Sign(code=code, span=span)
-    not_now = _Status.NOBODY_NOW if whose is Owner.OTHER else _Status.NOT_NOW
+    not_now = _Status.NOBODY_NOW if whose is OTHER else _Status.NOT_NOW
     if only_supposed(scene, match):
         return not_now, sign
-    answer = Answer.NO if code in _NO_SYMPTOM else denied(scene, match)
-    if answer is Answer.YES:
-        return (not_now if whose is Owner.OTHER else _Status.DENIED), sign
+    answer = NO if code in _NO_SYMPTOM else denied(scene, match)
+    if answer is YES:
+        return (not_now if whose is OTHER else _Status.DENIED), sign
     if of_an_earlier_day(scene, match):
-        theirs = whose is Owner.OTHER
-        return (_Status.OTHERS_EARLIER if theirs else _Status.EARLIER), sign
-    if whose is Owner.OTHER:
+        return (_Status.OTHERS_EARLIER if whose is OTHER else _Status.EARLIER), sign
+    if whose is OTHER:
         return _Status.OTHERS, sign
     gone = has_gone(scene, match)
     if gone and code not in _FLAGS | _EVENTS:
         return _Status.NOT_NOW, sign
-    unsure = answer is Answer.UNSURE or whose is Owner.OPEN
+    unsure = answer is UNSURE or whose is OPEN
     return _Status.PRESENT, Sign(code=code, span=span, passed=gone, unsure=unsure)
 
 

@@ -39,13 +39,15 @@ class Token:
 
 # A tag is at most 200 characters long, so that a text of many "<" stays linear.
 _PIECE = re.compile(
-    r"(?P<number>[0-9]+)"
-    r"|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
-    r"|(?P<line>[\n\r\v\f\x1c-\x1e\x85\u2028\u2029]|<(?:br|/?(?:p|li|tr|div|ul|ol|h[1-6]))\b[^<>]{0,60}>)"
-    r"|(?P<tag><[/!]?[a-z][^<>]{0,200}>)"
-    r"|(?P<mark>\S)"
+    r"([0-9]+)"
+    r"|([^\W\d_]+(?:'[^\W\d_]+)*)"
+    r"|([\n\r\v\f\x1c-\x1e\x85\u2028\u2029]|<(?:br|/?(?:p|li|tr|div|ul|ol|h[1-6]))\b[^<>]{0,60}>)"
+    r"|(<[/!]?[a-z][^<>]{0,200}>)"
+    r"|(\S)"
 )
-_KINDS: dict[str | None, Kind] = {kind.value: kind for kind in Kind}
+#: What its groups are, the first of them at place 1.
+_KINDS = (Kind.MARK, Kind.NUMBER, Kind.WORD, Kind.LINE, Kind.TAG, Kind.MARK)
+_LINE = Kind.LINE
 _QUOTES = dict.fromkeys("‘’‚‛ʼ´`ˈ′＇", "'") | dict.fromkeys("“”„‟″＂", '"')
 #: Raised letters behind a number ("2º", "1ª"): a sign, so that none is taken for a zero.
 _RAISED = dict.fromkeys("ºª", "°")
@@ -60,17 +62,17 @@ def tokens(text: str) -> list[Token]:
     if text.isascii():
         lowered = text.lower().replace("`", "'")
         return [
-            Token("\n" if kind == "line" else match[0], match.start(), match.end(), _KINDS[kind])
+            Token("\n" if kind is _LINE else match[0], match.start(), match.end(), kind)
             for match in _PIECE.finditer(lowered)
-            for kind in (match.lastgroup,)
+            for kind in (_KINDS[match.lastindex or 0],)
         ]
     plain, places = _normalised(text)
     found = []
     for match in _PIECE.finditer(plain):
-        kind = match.lastgroup
+        kind = _KINDS[match.lastindex or 0]
         start, end = places[match.start()], places[match.end() - 1] + 1
-        piece = "\n" if kind == "line" else match[0]
-        found.append(Token(text[start] if piece == _NUMERAL else piece, start, end, _KINDS[kind]))
+        piece = "\n" if kind is _LINE else match[0]
+        found.append(Token(text[start] if piece == _NUMERAL else piece, start, end, kind))
     return found
 
 

@@ -12,12 +12,13 @@ from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 from datetime import time
 from functools import cache
-from string import ascii_lowercase
+from string import ascii_lowercase, digits
 from typing import Any, Final
 
 from domain.understanding.lexicon_data import ENGLISH, lexicon_data, ordinary_words
 
 Roles = frozenset[str]
+Phrases = Mapping[str, tuple[tuple[str, ...], ...]]  #: second word -> phrases, longest first
 NO_ROLES: Final[Roles] = frozenset()
 
 #: Longer words are also forgiven one wrong letter, for they are near to no other.
@@ -25,6 +26,8 @@ _LONG: Final = 7
 #: Shorter words are too near to others for a slip of the thumb to be forgiven.
 _SHORTEST_FORGIVEN: Final = 4
 _VOWELS: Final = "aeiouy"
+#: What dictation writes for a hundred that words follow: "100 and 34".
+TYPED_HUNDREDS: Final = frozenset({"100", "200"})
 _TENS: Final = range(20, 100, 10)
 _NAMED_TIMES: Final = (
     "half_days",
@@ -60,12 +63,15 @@ class Vocabulary:
     """Words by role, phrases by their first word, and the words that have a value."""
 
     roles: Mapping[str, Roles]  #: word or phrase (its words with one space) -> roles
-    #: first two words -> phrases that begin so, longest first
-    phrases: Mapping[tuple[str, str], tuple[tuple[str, ...], ...]]
+    phrases: Mapping[str, Phrases]  #: by their first word
     homophones: Mapping[str, int]  #: "ate" -> 8
     spoken_marks: Mapping[str, str]  #: "comma" -> ","
     values: Mapping[str, int]  #: "forty" -> 40; "fortytwo" -> 42
     number_words: frozenset[str]  #: those with a value, and the words for a hundred
+    #: the same, the words for a point and for "double", and hundreds that may be typed
+    number_parts: frozenset[str]
+    ordinals: Mapping[str, str]  #: as they are typed before the noun of a label -> as a word
+    ordinal_endings: frozenset[str]  #: what is typed behind their digits ("st")
     lists: Mapping[str, tuple[str, ...]]  #: lists that are no roles of words
     parts: Mapping[str, Part]  #: "evening" -> the part of the day
     half_days: Mapping[str, str]  #: "am" -> the part that it heads a line for
@@ -122,11 +128,18 @@ def vocabulary(language: str = ENGLISH) -> Vocabulary:
     if "no_numbers" in numbers["lists"]:
         spared = {*ordinary_words(language), *numbers["lists"]["no_numbers"], *roles}
         values = _with_slips(numbers["values"], spared) | values
+    number_words = frozenset(values) | _with_role(roles, "hundred")
+    ordinals = dict(pair.split() for pair in numbers["lists"].get("ordinals", ()))
     return Vocabulary(
         roles={word: frozenset(names) for word, names in roles.items()},
         phrases=_by_first_words(word for word in (*roles, *numbers["spoken_marks"]) if " " in word),
         values=values,
-        number_words=frozenset(values) | {w for w, names in roles.items() if "hundred" in names},
+        number_words=number_words,
+        number_parts=number_words.union(
+            _with_role(roles, "point"), _with_role(roles, "double"), TYPED_HUNDREDS
+        ),
+        ordinals=ordinals,
+        ordinal_endings=frozenset(typed.lstrip(digits) for typed in ordinals),
         homophones=numbers["homophones"],
         spoken_marks=numbers["spoken_marks"],
         lists={name: tuple(words) for name, words in numbers["lists"].items()},
@@ -136,6 +149,10 @@ def vocabulary(language: str = ENGLISH) -> Vocabulary:
             *numbers["values"], *numbers["roles"]["hundred"], *numbers["roles"]["hundred_and"]
         ),
     )
+
+
+def _with_role(roles: Mapping[str, Set[str]], role: str) -> frozenset[str]:
+    return frozenset(word for word, names in roles.items() if role in names)
 
 
 def _labels_of(side: str, lists: Mapping[str, Iterable[str]]) -> Iterable[str]:
@@ -228,9 +245,12 @@ def _near(word: str) -> set[str]:
 
 def _by_first_words(
     phrases: Iterable[str],
-) -> dict[tuple[str, str], tuple[tuple[str, ...], ...]]:
-    found: dict[tuple[str, str], list[tuple[str, ...]]] = {}
+) -> dict[str, dict[str, tuple[tuple[str, ...], ...]]]:
+    found: dict[str, dict[str, list[tuple[str, ...]]]] = {}
     for phrase in phrases:
         words = tuple(phrase.split())
-        found.setdefault((words[0], words[1]), []).append(words)
-    return {first: tuple(sorted(many, key=len, reverse=True)) for first, many in found.items()}
+        found.setdefault(words[0], {}).setdefault(words[1], []).append(words)
+    return {
+        first: {s: tuple(sorted(many, key=len, reverse=True)) for s, many in seconds.items()}
+        for first, seconds in found.items()
+    }

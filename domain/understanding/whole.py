@@ -10,7 +10,7 @@ from domain.understanding.clauses import split_words
 from domain.understanding.how_long_ago import with_ages
 from domain.understanding.intents import choose_intent, intent_cues
 from domain.understanding.lexicon_data import ENGLISH
-from domain.understanding.lexicon_files import lexicon
+from domain.understanding.lexicon_files import by_kind, lexicon
 from domain.understanding.pauses import pause
 from domain.understanding.reading_text import NumbersRead, read_numbers
 from domain.understanding.remarks import read_remarks
@@ -39,15 +39,15 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
     words = split_words(
         text, _reading_spans(text, numbers), lexicon_.matcher.unjoin, lexicon_.accented
     )
-    hits = lexicon_.matcher.look_up(words)
-    matches = lexicon_.matcher.find(words, hits)
-    symptoms = read_symptoms(words, hits, matches, lexicon_)
+    hits, matches = lexicon_.matcher.find(words)
+    found = by_kind(matches, lexicon_.rules)
+    symptoms = read_symptoms(words, hits, found, lexicon_)
     named = symptoms.mentioned or symptoms.denies_all
     intent = choose_intent(
         intent_cues(
             words,
             hits,
-            matches,
+            found,
             lexicon_,
             symptom_named=named,
             signs=[sign.span for sign in symptoms.signs],
@@ -63,7 +63,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
     )
     if intent is Intent.CORRECTION:
         numbers = numbers.for_correction()
-    numbers = with_settings(numbers, text, words, matches, lexicon_)
+    numbers = with_settings(numbers, text, words, found, lexicon_)
     return Understood(
         readings=numbers.readings,
         signs=symptoms.signs,
@@ -76,16 +76,16 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         pulses=numbers.pulses,
         change=numbers.change if intent is Intent.CORRECTION else None,
         taken_back=numbers.taken_back,
-        earlier=with_ages(symptoms.earlier, text, now, language, words, matches),
-        remarks=read_remarks(words, matches, lexicon_),
-        medicine_changed=tells_of_change(matches, lexicon_),
-        setting_said=said_setting(matches, lexicon_),
+        earlier=with_ages(symptoms.earlier, text, now, language, words, found),
+        remarks=read_remarks(words, found, lexicon_),
+        medicine_changed=tells_of_change(found),
+        setting_said=said_setting(found, lexicon_),
         postponed=pause(text, language) if intent is Intent.POSTPONE else None,
     )
 
 
 def _reading_spans(text: str, numbers: NumbersRead) -> tuple[Span, ...]:
     """Where readings stand. A lone number word is left: "numb down one side"."""
-    spans = [found.span for found in numbers.readings]
+    spans = [reading.span for reading in numbers.readings]
     spans += [possible.span for possible in numbers.possible]
     return tuple((a, b) for a, b in spans if not text[a:b].isalpha())

@@ -120,7 +120,7 @@ async def test_kills_at_any_moment_lose_no_reading_and_store_none_twice(world: A
         process.kill()
         await ended(process)
     last = world.process()
-    await world.eventually(lambda: world.unconfirmed() == 0, 20)
+    await world.eventually(lambda: world.unconfirmed() == 0, 60)
     last.send_signal(signal.SIGTERM)
     await ended(last)
 

@@ -47,6 +47,7 @@ class Finding(StrEnum):
     FAR_FROM_USUAL = "far_from_usual"
     RISING = "rising"
     OLD_SEVERE = "old_severe"
+    STANDING_DROP = "standing_drop"
     FALL = "fall"
 
 
@@ -300,6 +301,20 @@ def usual(earlier: Iterable[Reading], before: datetime, zone: ZoneInfo) -> tuple
 def is_far(systolic: int, diastolic: int, own: tuple[int, int]) -> bool:
     """Whether either number (mmHg) lies far from the person's own."""
     return abs(systolic - own[0]) > FAR_SYSTOLIC or abs(diastolic - own[1]) > FAR_DIASTOLIC
+
+
+# --- from sitting to standing
+
+
+#: Fall of either number from sitting or lying to standing. NICE NG136 1.1.6: >=20 systolic;
+#: ESC 2024: >=20 or >=10 (both secondary).
+DROP_SYSTOLIC: Final = 20
+DROP_DIASTOLIC: Final = 10
+
+
+def drops(seated: tuple[int, int], standing: tuple[int, int]) -> bool:
+    """Whether the pressure (mmHg) falls too far on standing up."""
+    return seated[0] - standing[0] >= DROP_SYSTOLIC or seated[1] - standing[1] >= DROP_DIASTOLIC
 
 
 # --- a series that rises

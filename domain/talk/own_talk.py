@@ -274,7 +274,7 @@ def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
 def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
     yes = answers.yes_or_no(text, language=turn.language)
     if asking.startswith(watching.ASKING):
-        return _watched_by_word(turn, text, asking.removeprefix(watching.ASKING))
+        return watch_answers.by_word(turn, text)
     if asking == coaching.ASKING_STOP:
         if yes is None:
             turn.change(asking="")
@@ -294,18 +294,6 @@ def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
         return details.text_answer(turn, text, understood)
     _, _, step = asking.partition(":")
     return joining.text_answer(turn, JoinStep(step), text)
-
-
-def _watched_by_word(turn: Turn, text: str, asked: str) -> bool:
-    """A word that answers the question about signs beside a reading that is no alarm."""
-    yes = answers.yes_or_no(text, language=turn.language)
-    if yes or answers.says(text, "present", language=turn.language):
-        watch_answers.signs_there(turn, asked)
-    elif yes is False:
-        watch_answers.no_signs(turn, asked)
-    else:
-        return False
-    return True
 
 
 def _doubt_by_word(turn: Turn, *, yes: bool) -> bool:
@@ -407,7 +395,8 @@ def _reply(turn: Turn, source: Source, understood: Understood, taken: Taken) -> 
         coaching.reading_gone(turn)
     elif taken.kept:
         _reply_to_readings(turn, taken, understood.symptoms, source)
-        _reply_to_fall(turn, source, understood)
+        watch_answers.standing_drop(turn, understood)
+        watch_answers.fell(turn, source.message, understood)
     elif waiting is None or waiting.made_by != source.message:
         _reply_to_words(turn, source, understood)
     if waiting is not None and waiting.made_by == source.message:
@@ -454,7 +443,7 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
             commands.stop(turn)
         case _ if severe.remind_what_is_open(turn):
             pass
-        case _ if _reply_to_fall(turn, source, understood):
+        case _ if watch_answers.fell(turn, source.message, understood):
             pass
         case Intent.SYMPTOM | Intent.OTHER if understood.pulses:
             watch_answers.pulse_alone(turn, understood.pulses, understood.symptoms)
@@ -474,15 +463,6 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
                 coaching.say_step(turn)  # "what now?" is a question too
         case _:
             _reply_to_other(turn)
-
-
-def _reply_to_fall(turn: Turn, source: Source, understood: Understood) -> bool:
-    """The question after a fall; False when there is none in the message."""
-    own = watch_answers.fall_in(understood)
-    if own is None:
-        return False
-    watch_answers.fell(turn, source.message, told=own)
-    return True
 
 
 def _reply_to_other(turn: Turn) -> None:

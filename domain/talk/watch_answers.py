@@ -15,7 +15,7 @@ from domain import watch
 from domain.messages import line
 from domain.people import AlarmStage, MessageRef, NoteKind, Step
 from domain.readings import CameAs, Reading, Setting
-from domain.talk import alarm_steps, alarm_words, coaching, replies, watching
+from domain.talk import alarm_steps, alarm_words, answers, coaching, replies, watching
 from domain.talk.signs import OLD_READING, SIGN, Pair, Told
 from domain.talk.turn import Turn
 from domain.understanding.result import Remark, Understood
@@ -97,6 +97,19 @@ def pulse_alone(turn: Turn, pulses: Sequence[int], symptoms: tuple[str, ...]) ->
 # --- the answers
 
 
+def by_word(turn: Turn, text: str) -> bool:
+    """A word that answers the question about signs; False when it is neither yes nor no."""
+    asked = turn.state.asking.removeprefix(watching.ASKING)
+    yes = answers.yes_or_no(text, language=turn.language)
+    if yes or answers.says(text, "present", language=turn.language):
+        signs_there(turn, asked)
+    elif yes is False:
+        no_signs(turn, asked)
+    else:
+        return False
+    return True
+
+
 def signs_there(turn: Turn, argument: str) -> None:
     """One of the signs asked about is there: an emergency, whatever the number.
 
@@ -154,26 +167,45 @@ def fall_in(understood: Understood) -> bool | None:
     return False if Remark.FELL in understood.remarks else None
 
 
-def fell(turn: Turn, message: MessageRef, *, told: bool) -> None:
-    """A fall: is somebody hurt? Then what to do about the fall itself.
-
-    Args:
-        told: it is the person's own fall of today, and noted as such; otherwise it may be
-            another day's or somebody else's.
-    """
-    lately = [
-        n for n in turn.patient.notes if n.kind is NoteKind.FINDING and n.code == Finding.FALL
-    ]
-    again = any(turn.now - note.at <= FALLS_WITHIN for note in lately)
-    low = watching.beside_symptoms(turn, (FALL,) if told else ()).first[:1]
+def fell(turn: Turn, message: MessageRef, understood: Understood) -> bool:
+    """After a fall: is somebody hurt? Then what to do about the fall. False: there is none."""
+    own = fall_in(understood)
+    if own is None:
+        return False
+    again = _told_of_falls(turn)
+    said = watching.said_now(turn)  # beside a reading in the same message
+    low = () if said else watching.beside_symptoms(turn, (FALL,) if own else ()).first[:1]
     asked, buttons = watching.question(turn, "fall", f"fall:{message.message}")
-    if told:
+    if own:
         turn.note(NoteKind.FINDING, code=Finding.FALL)
-    today = bool(low) or again or "dizziness" in watching.told_lately(turn)
-    advice = line("fall.today" if today else "fall.next_visit")
-    turn.say(
-        line("fall.seen"), *asked, *(low or (advice,)), line("symptom.measure"), buttons=buttons
-    )
+    today = again or "dizziness" in watching.told_lately(turn)
+    advice = () if said else low or (line("fall.today" if today else "fall.next_visit"),)
+    measure = () if said else (line("symptom.measure"),)
+    turn.say(line("fall.seen"), *asked, *advice, *measure, buttons=buttons)
+    return True
+
+
+def _told_of_falls(turn: Turn) -> bool:
+    """Whether a fall was told of in the last days."""
+    falls = (n for n in turn.patient.notes if n.kind is NoteKind.FINDING and n.code == Finding.FALL)
+    return any(turn.now - note.at <= FALLS_WITHIN for note in falls)
+
+
+# --- from sitting to standing
+
+
+def standing_drop(turn: Turn, understood: Understood) -> None:
+    """Readings told apart by posture: a fall on standing up is for a doctor, sooner with falls."""
+    pairs = [((r.systolic, r.diastolic), r.standing) for r in understood.readings]
+    seated = [pair for pair, standing in pairs if not standing]
+    stood = [pair for pair, standing in pairs if standing]
+    if not any(watch.drops(one, other) for one in seated for other in stood):
+        return
+    falls = _told_of_falls(turn)
+    today = falls or "dizziness" in watching.told_lately(turn)
+    shown = f"{stood[0][0]}/{stood[0][1]}"
+    watching.note_finding(turn, Finding.STANDING_DROP, shown)
+    turn.say(line("standing.today" if today else "standing.next_visit", shown=shown))
 
 
 # --- the monitor shows an error

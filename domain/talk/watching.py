@@ -227,6 +227,12 @@ def note_finding(turn: Turn, finding: Finding, number: str) -> None:
         turn.note(NoteKind.FINDING, code=finding, text=number)
 
 
+def said_now(turn: Turn) -> bool:
+    """Whether this very message has been answered with something for today."""
+    today = {row.finding for row in watch.ROWS if row.heading is Heading.TODAY}
+    return any(note.at == turn.now and note.code in today for note in _noted(turn))
+
+
 def stop_asking(turn: Turn) -> None:
     """From here on "yes" answers something else; the buttons of the question stay."""
     if turn.state.asking.startswith(ASKING):

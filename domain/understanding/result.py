@@ -64,6 +64,7 @@ class Found:
     diastolic: int
     pulse: int | None = None
     at: datetime | None = None  #: None when it was measured now
+    standing: bool = False  #: said to be taken standing, beside one that was not
     span: Span
     setting: Setting | None = None  #: where it was taken; None when that was not said
 

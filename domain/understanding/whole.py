@@ -12,6 +12,7 @@ from domain.understanding.intents import choose_intent, intent_cues
 from domain.understanding.lexicon_data import ENGLISH
 from domain.understanding.lexicon_files import by_kind, lexicon
 from domain.understanding.pauses import pause
+from domain.understanding.postures import with_postures
 from domain.understanding.reading_text import NumbersRead, read_numbers
 from domain.understanding.remarks import read_remarks
 from domain.understanding.result import Intent, Span, Understood
@@ -64,6 +65,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
     if intent is Intent.CORRECTION:
         numbers = numbers.for_correction()
     numbers = with_settings(numbers, text, words, found, lexicon_)
+    numbers = with_postures(numbers, words, matches, lexicon_)
     return Understood(
         readings=numbers.readings,
         signs=symptoms.signs,

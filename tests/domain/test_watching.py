@@ -557,3 +557,64 @@ def test_a_pulse_alone_is_answered_and_not_kept(
     assert stage.alarm is alarm
     assert said in stage.heard()
     assert stage.pairs() == []
+
+
+# --- from sitting to standing
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("128/78 sitting, 109/70 standing", None),
+        ("128/78 sitting, 108/70 standing", "standing.next_visit"),
+        ("128/78 sitting, 120/69 standing", None),
+        ("128/78 sitting, 120/68 standing", "standing.next_visit"),
+        ("standing 108/70, sitting 128/78", "standing.next_visit"),
+        ("lying down 140/80, after standing one minute 118/70", "standing.next_visit"),
+        ("128/78 sitting, 108/70 standing, a bit dizzy", "standing.today"),
+        ("128/78 108/70", None),
+        ("128/78 and 108/70 both standing", None),
+        ("128/78, 108/70, I was sitting", None),
+    ],
+)
+def test_a_fall_of_pressure_on_standing_up_is_told(
+    stage: Stage, text: str, said: str | None
+) -> None:
+    """NICE NG136 1.1.6: >=20 systolic; ESC 2024: >=20 or >=10 diastolic (both secondary)."""
+    stage.says(text)
+    assert [key for key in stage.heard() if key.startswith("standing.")] == ([said] if said else [])
+
+
+def test_a_drop_after_a_fall_is_for_today(stage: Stage) -> None:
+    stage.says("I fell over in the kitchen")
+    stage.passes(hours=20)
+    stage.says("128/78 sitting, 108/70 standing")
+    assert "standing.today" in stage.heard()
+
+
+# --- in Spanish
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("86/52", "low.today"),
+        ("128/78 pulso 38", "pulse.slow.today"),
+        ("me he caído esta mañana", "fall.next_visit"),
+        ("sale error", "error.check"),
+        ("132/81 con la señal de pulso irregular", "irregular.once"),
+        ("128/78 sentado, 108/70 de pie", "standing.next_visit"),
+        ("pulso 45 y mareado", "pulse.slow.today"),
+        ("anteayer por la noche 192/114", "old.severe"),
+    ],
+)
+def test_the_same_is_said_to_who_writes_spanish(stage: Stage, text: str, said: str) -> None:
+    stage.patient = replace(stage.patient, language="es")
+    stage.says(text)
+    assert said in stage.heard()
+
+
+def test_the_fall_of_a_low_reading_is_not_headed_twice(stage: Stage) -> None:
+    stage.says("I fell this morning, 95/60")
+    assert stage.heard().count("low.today") == 1
+    assert "signs.fall" in stage.heard()

@@ -368,8 +368,6 @@ def rises(readings: Iterable[Reading], target: int, today: date, zone: ZoneInfo)
 MARKED_READINGS: Final = 2
 MARKED_DAYS: Final = 2
 MARKED_WITHIN: Final = _WEEK
-#: Readings of an occasion with a mark. NICE NG136 1.1.2, TSOC/THS 2020: at least three.
-READINGS_WHEN_IRREGULAR: Final = 3
 
 #: After so many tries without a number within this time it is left for now. Common practice.
 MOST_TRIES: Final = 3

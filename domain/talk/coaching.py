@@ -365,7 +365,7 @@ def readings_came(turn: Turn, fresh: Reading, symptoms: tuple[str, ...]) -> None
     turn.set_after(MISSED, OCCASION_GAP + timedelta(seconds=1))
     if count == 2:
         _move(turn, Happening.FAR_APART, symptoms=told)
-        turn.say(_why_a_third(occasion, marked=marked))
+        replies.another_wanted(turn, fresh, told, _why_a_third(occasion, marked=marked))
         return
     _move(turn, Happening.READING, symptoms=told)
     replies.first_kept(turn, fresh, told)

@@ -28,10 +28,16 @@ def first_kept(turn: Turn, reading: Reading, symptoms: tuple[str, ...]) -> None:
     lines = [*advice.first, line("reading.first", shown=shown(reading)), *advice.later]
     if advice.heading < Heading.TODAY:
         lines += symptom_lines(turn, symptoms)
-    if watching.MARK in symptoms:
+    if watching.shows_mark(turn, symptoms):
         lines.append(line("irregular.once"))
     lines.append(line("reading.wait"))
     turn.say(*lines, buttons=advice.buttons)
+
+
+def another_wanted(turn: Turn, reading: Reading, symptoms: tuple[str, ...], why: Line) -> None:
+    """The second of three: what it needs by itself, and why a third is asked for."""
+    advice = watching.beside_first(turn, reading, symptoms)
+    turn.say(*advice.first, why, *advice.later, buttons=advice.buttons)
 
 
 def corrected(turn: Turn, reading: Reading) -> None:
@@ -76,7 +82,7 @@ def symptoms_noted(turn: Turn, symptoms: tuple[str, ...]) -> None:
     advice = watching.beside_symptoms(turn, symptoms)
     own = () if advice.heading is Heading.TODAY else symptom_lines(turn, symptoms)
     lines = [*advice.first, *own, *advice.later]
-    if watching.MARK in symptoms:
+    if watching.shows_mark(turn, symptoms):
         lines.append(line("irregular.once"))
     turn.say(*lines, line("symptom.measure"), buttons=advice.buttons)
 

@@ -82,15 +82,17 @@ def told_lately(
     turn: Turn, symptoms: Iterable[str] = (), *, within: timedelta = IN_FORCE
 ) -> tuple[str, ...]:
     """Symptoms of a message with those of the last hours that have not been denied since."""
-    found: list[str] = []
+    found: list[Note] = []
     for note in turn.patient.notes:
-        if note.kind is not NoteKind.SYMPTOM or turn.now - note.at > within:
+        if turn.now - note.at > within:
             continue
-        if note.code == "none":
+        if note.kind is NoteKind.ALARM_ENDED and note.code == "not_about":
+            found = [n for n in found if n.made_by is not None]  # a contact's word, taken back
+        elif note.kind is NoteKind.SYMPTOM and note.code == "none":
             found.clear()
-        else:
-            found.append(note.code)
-    return tuple(dict.fromkeys((*symptoms, *found)))
+        elif note.kind is NoteKind.SYMPTOM:
+            found.append(note)
+    return tuple(dict.fromkeys((*symptoms, *(note.code for note in found))))
 
 
 def found_in(
@@ -345,8 +347,18 @@ def has_mark(turn: Turn, occasion: Occasion) -> int:
     return sum(max(1, made.count(note.made_by)) for note in marks if note.made_by is not None)
 
 
+def shows_mark(turn: Turn, symptoms: Iterable[str]) -> bool:
+    """Whether a message tells of the mark, and that is news."""
+    return MARK in symptoms and not turn.profile.irregular
+
+
 def _irregular(turn: Turn, occasion: Occasion) -> list[Item]:
-    """The mark again and again: a doctor should see a tracing of the heart."""
+    """The mark again and again: a doctor should see a tracing of the heart.
+
+    Not of whoever has an irregular heartbeat that is known.
+    """
+    if turn.profile.irregular:
+        return []
     zone = turn.patient.zone
     marks = [n for n in turn.patient.notes if n.kind is NoteKind.SYMPTOM and n.code == MARK]
     marked = has_mark(turn, occasion)

@@ -145,6 +145,12 @@ def test_a_low_lower_number_is_mentioned_once_in_four_weeks(stage: Stage) -> Non
         assert ("low.diastolic" in stage.heard()) is said
 
 
+def test_a_second_reading_that_is_low_is_answered_while_a_third_is_awaited(stage: Stage) -> None:
+    assert both(stage, "128/78", "86/52")[:2] == ["low.today", "signs.ask"]
+    assert "reading.far_apart" in stage.heard()
+    assert stage.step is Step.THIRD
+
+
 # --- pulse
 
 
@@ -311,6 +317,17 @@ def test_a_mark_on_another_day_is_for_a_doctor_too_once_a_week(stage: Stage) -> 
         asked.append("irregular.next_visit" in stage.heard())
         stage.passes(hours=24)
     assert asked.count(True) == 1
+
+
+def test_the_mark_is_no_news_of_a_heartbeat_known_to_be_irregular(stage: Stage) -> None:
+    state = stage.patient.state
+    profile = replace(state.profile, irregular=True)
+    stage.patient = replace(stage.patient, state=replace(state, profile=profile))
+    for _ in range(3):
+        stage.says("132/81 with the irregular pulse symbol")
+        stage.passes(minutes=1)
+    assert not [key for key in stage.heard() if key in {"irregular.next_visit", "irregular.once"}]
+    assert "average" in stage.heard()
 
 
 def test_a_mark_with_chest_pain_is_an_emergency(stage: Stage) -> None:

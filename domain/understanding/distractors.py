@@ -1,38 +1,32 @@
-"""Numbers that are no blood pressure: doses, weights, prices, houses, telephone numbers.
+"""Numbers that are no blood pressure: doses, weights, prices, houses, ages, ordinals.
 
 Which words count things and which stand before a number of their own is in the lexicon; the
-shapes (a phone number, a fraction, an ordinal) are here. Clock times and dates: `times.py`.
+shapes are here. Telephones and pages: `phones.py`; scores and dates with a stroke:
+`strokes.py`; clock times and other dates: `mentions.py`.
 """
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence, Set
 from typing import Final
 
-from domain.understanding import centimetres
-from domain.understanding.grouping import either_way, plausible
+from domain.understanding.grouping import plausible
 from domain.understanding.labels import label_of
 from domain.understanding.links import STRONG, is_stroke, link_between
+from domain.understanding.phones import claim_addresses, claim_phones
 from domain.understanding.pieces import Claim, Piece
+from domain.understanding.strokes import claim_fractions, ends_stroke_pair, starts_stroke_pair
 from domain.understanding.vocabulary import Vocabulary
 
-_PHONE_DIGITS: Final = 9
-_SHORTEST_PHONE: Final = 7  #: digits of "555-0142"
 _YEAR_DIGITS: Final = 4
-_LONGEST_READINGS: Final = 13  #: digits that numbers in a row may have and be readings
 _LONGEST_READABLE: Final = 6  #: digits in one run; longer ones are numbers of something
 _LONGEST_SHORTENED: Final = 3  #: letters of a word shortened with a point
 _BEFORE_NUMBER: Final = frozenset(":=-('\"#")
 _BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
-_LARGEST_SCORE: Final = 31  #: or day; above it a number before a stroke is no score and no date
-_MOST_ALONE: Final = 3  #: numbers of a message that is one pair and its pulse
 _BEFORE_NAMED: Final = _BEFORE_NUMBER | {"."}
 _MONEY: Final = frozenset("£$€¥₹")
 _THING_REACH: Final = 5
 _NAME_REACH: Final = 2
-_LONGEST_ADDRESS: Final = 20  #: pieces of the address of a page looked back over
-_IN_PHONE: Final = frozenset("-()–")
 _MARKS_AFTER: Final = frozenset("%°℃℉")
 
 
@@ -42,9 +36,8 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary, roles: Set[str
     `roles` are those of all pieces: what none of them has is not looked for beside each number.
     """
     numbers = [place for place, piece in enumerate(pieces) if piece.free]
-    if sum([len(pieces[place].digits) for place in numbers]) >= _SHORTEST_PHONE:
-        _claim_phones(pieces, numbers)
-    _claim_addresses(pieces, numbers)
+    claim_phones(pieces, numbers)
+    claim_addresses(pieces, numbers)
     ordinals, totals, ages = (r in roles for r in ("ordinal_suffix", "of_word", "age_before"))
     heights = any(piece.text == "'" for piece in pieces)
     for place in numbers:
@@ -62,26 +55,7 @@ def claim_others(pieces: Sequence[Piece], vocabulary: Vocabulary, roles: Set[str
             or (ages and _is_age(pieces, place))
         ):
             _claim_with_partner(pieces, place)
-    _claim_fractions(pieces, numbers, vocabulary)
-
-
-def _claim_fractions(
-    pieces: Sequence[Piece], numbers: Sequence[int], vocabulary: Vocabulary
-) -> None:
-    speaks: bool | None = None
-    for left, right in itertools.pairwise(numbers):
-        first, second = pieces[left], pieces[right]
-        if right - left != 2 or not (first.free and second.free):
-            continue
-        if not is_stroke(pieces[left + 1]):
-            continue
-        if first.whole > _LARGEST_SCORE and not _is_saying(first, second, vocabulary):
-            continue
-        if speaks is None:
-            speaks = _may_be_pressure(pieces)
-        if _is_fraction(pieces, left, right, vocabulary, may_be_pressure=speaks):
-            first.take(Claim.OTHER)
-            second.take(Claim.OTHER)
+    claim_fractions(pieces, numbers, vocabulary)
 
 
 def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
@@ -92,14 +66,14 @@ def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
         and is_stroke(pieces[place + 1])
         and pieces[place + 2].free
         and pieces[place + 2].glued
-        and (_is_named_so(pieces, place) or not _starts_stroke_pair(pieces, place))
+        and (_is_named_so(pieces, place) or not starts_stroke_pair(pieces, place))
     ):
         pieces[place + 2].take(Claim.OTHER)
     if (
         place >= 2
         and pieces[place - 2].free
         and "range_link" in pieces[place - 1].roles
-        and not _ends_stroke_pair(pieces, place - 2)
+        and not ends_stroke_pair(pieces, place - 2)
     ):
         pieces[place - 2].take(Claim.OTHER)
     if (
@@ -109,85 +83,6 @@ def _claim_with_partner(pieces: Sequence[Piece], place: int) -> None:
         and pieces[place].glued
     ):
         pieces[place - 2].take(Claim.OTHER)
-
-
-def _claim_phones(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
-    """A run of digits parted by spaces or dashes that is as long as a telephone number."""
-    run: list[int] = []
-    for place in (*numbers, None):
-        if run and (place is None or not _phone_goes_on(pieces, run[-1], place)):
-            if _is_phone(pieces, run):
-                for claimed in run:
-                    pieces[claimed].take(Claim.OTHER)
-            run = []
-        if place is not None and not pieces[place].fraction and not pieces[place].spoken:
-            run.append(place)
-
-
-def _is_phone(pieces: Sequence[Piece], run: Sequence[int]) -> bool:
-    lengths = [len(pieces[place].digits) for place in run]
-    if lengths == [3, 4] and run[1] - run[0] == 2 and pieces[run[0] + 1].text == "-":
-        return True
-    if sum(lengths) < _PHONE_DIGITS:
-        return False
-    if sum(lengths) > _LONGEST_READINGS or max(lengths) >= 4:
-        return True
-    first = pieces[run[0]].digits
-    zero = first.startswith("0") and len(first) >= 3
-    plus = run[0] > 0 and pieces[run[0] - 1].text == "+"
-    return zero or plus or _is_called(pieces, run[0])
-
-
-def _claim_addresses(pieces: Sequence[Piece], numbers: Sequence[int]) -> None:
-    """Numbers inside the address of a page: from "http" or "page.example/" to the next space."""
-    done = -1
-    for place in numbers:
-        if place <= done or place < 2 or not pieces[place].glued or not _in_address(pieces, place):
-            continue
-        done = place
-        while done + 1 < len(pieces) and pieces[done + 1].glued:
-            done += 1
-        for inside in numbers:
-            if place <= inside <= done:
-                pieces[inside].take(Claim.OTHER)
-
-
-def _in_address(pieces: Sequence[Piece], place: int) -> bool:
-    """Whether what touches the number from before names a page, or a place on one."""
-    at = place
-    while at and pieces[at].glued and place - at < _LONGEST_ADDRESS:
-        at -= 1
-        if "web_head" in pieces[at].roles:
-            return True
-        if (
-            pieces[at].text == "."
-            and at + 2 < place
-            and pieces[at].glued
-            and pieces[at - 1].is_word
-            and pieces[at + 1].is_word
-            and pieces[at + 2].text == "/"
-        ):
-            return True
-    return False
-
-
-def _is_called(pieces: Sequence[Piece], place: int) -> bool:
-    """Whether a thing with a number of its own is named right before, "is" may stand between."""
-    for back in range(place - 1, max(-1, place - 4), -1):
-        if "thing" in pieces[back].roles:
-            return True
-        if "thing_link" not in pieces[back].roles:
-            return False
-    return False
-
-
-def _phone_goes_on(pieces: Sequence[Piece], left: int, right: int) -> bool:
-    if right - left > 3:
-        return False
-    for piece in pieces[left + 1 : right]:
-        if not (piece.text in _IN_PHONE or (piece.text == "." and pieces[right].glued)):
-            return False
-    return True
 
 
 def _is_ordinal(pieces: Sequence[Piece], place: int) -> bool:
@@ -214,7 +109,7 @@ def is_counted(pieces: Sequence[Piece], place: int) -> bool:
         before -= 1
     if label_of(follower) and before >= 0 and label_of(pieces[before]):
         return False  # "max 142 min 91"
-    if _ends_stroke_pair(pieces, place):
+    if ends_stroke_pair(pieces, place):
         return "unit_sure" in follower.roles
     # "142/91 am" and "top 142 c": one letter is a unit only when it touches or is alone.
     return not (
@@ -231,7 +126,7 @@ def _belongs_to_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabular
         return True
     if not _stands_after_thing(pieces, place, vocabulary):
         return False
-    return _is_drug_before(pieces, place, vocabulary) or not _starts_stroke_pair(pieces, place)
+    return _is_drug_before(pieces, place, vocabulary) or not starts_stroke_pair(pieces, place)
 
 
 def _stands_after_thing(pieces: Sequence[Piece], place: int, vocabulary: Vocabulary) -> bool:
@@ -277,7 +172,7 @@ def _ends_range(pieces: Sequence[Piece], place: int) -> bool:
         and pieces[place - 1].glued
         and pieces[place - 1].text in ("-", "–")
         and pieces[place - 2].claim is Claim.OTHER
-        and not _starts_stroke_pair(pieces, place)
+        and not starts_stroke_pair(pieces, place)
     )
 
 
@@ -313,29 +208,6 @@ def _is_named_so(pieces: Sequence[Piece], place: int) -> bool:
     while back >= 0 and place - back <= 2 and pieces[back].text in _BEFORE_NAMED:
         back -= 1
     return back >= 0 and "names_pair" in pieces[back].roles
-
-
-def _starts_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
-    """Whether a stroke or "over" joins the number to a next one, and both can be a pressure."""
-    for after in range(place + 1, min(len(pieces), place + 5)):
-        if pieces[after].is_number:
-            return link_between(pieces, place, after) is STRONG and either_way(
-                pieces[place].whole, pieces[after].whole
-            )
-    return False
-
-
-def _ends_stroke_pair(pieces: Sequence[Piece], place: int) -> bool:
-    """Whether a stroke or "over" joins the number to the one before, as a pressure."""
-    before = next(
-        (p for p in range(place - 1, max(-1, place - 5), -1) if pieces[p].is_number), None
-    )
-    return (
-        before is not None
-        and pieces[before].free
-        and link_between(pieces, before, place) is STRONG
-        and either_way(pieces[before].whole, pieces[place].whole)
-    )
 
 
 def _is_age(pieces: Sequence[Piece], place: int) -> bool:
@@ -388,71 +260,3 @@ def _touches_stroke(pieces: Sequence[Piece], place: int) -> bool:
     return (before and place > 1 and pieces[place - 2].is_number) or (
         after and place + 2 < len(pieces) and pieces[place + 2].is_number
     )
-
-
-def _is_fraction(
-    pieces: Sequence[Piece],
-    left: int,
-    right: int,
-    vocabulary: Vocabulary,
-    *,
-    may_be_pressure: bool,
-) -> bool:
-    """Whether two numbers with a stroke are a fraction, a score or a fixed saying."""
-    first, second = pieces[left], pieces[right]
-    if _is_spaced_out(pieces, left, right):
-        return False
-    ends_three = left >= 2 and is_stroke(pieces[left - 1]) and pieces[left - 2].is_number
-    if not ends_three and _is_saying(first, second, vocabulary):
-        return True
-    if right + 2 < len(pieces) and is_stroke(pieces[right + 1]) and pieces[right + 2].is_number:
-        return False
-    if (
-        first.whole <= _LARGEST_SCORE
-        and second.whole <= 12
-        and _is_written_as_date(pieces, left, right)
-    ):
-        return True
-    if first.fraction or second.fraction or (first.whole == second.whole == 0):
-        return False
-    if first.whole <= _LARGEST_SCORE and second.whole <= 12 and not may_be_pressure:
-        return True
-    if centimetres.spoken_in(vocabulary.lists) and centimetres.may_be(first.value, second.value):
-        return False
-    small = first.whole <= 12 and second.whole <= 16 and not first.fraction
-    return small and not plausible(first.whole, second.whole)
-
-
-def _is_saying(first: Piece, second: Piece, vocabulary: Vocabulary) -> bool:
-    return f"{first.text}/{second.text}" in vocabulary.lists["fixed_pairs"]
-
-
-def _is_spaced_out(pieces: Sequence[Piece], left: int, right: int) -> bool:
-    """Whether the two digits beside the stroke belong to a spaced-out pair ("15 3/8 9")."""
-    before = pieces[left - 1] if left else None
-    after = pieces[right + 1] if right + 1 < len(pieces) else None
-    if before is not None and before.free:
-        short = len(before.digits) + len(pieces[left].digits) <= 3
-        return short and not _ends_stroke_pair(pieces, left - 1)
-    return (
-        after is not None
-        and after.free
-        and len(after.digits) + len(pieces[right].digits) == 2
-        and pieces[left].whole >= 50
-    )
-
-
-def _is_written_as_date(pieces: Sequence[Piece], left: int, right: int) -> bool:
-    """Day and month: the month with a zero before it, or after a word for a day."""
-    before = pieces[left - 1] if left else None
-    return (len(pieces[right].digits) == 2 and pieces[right].digits.startswith("0")) or (
-        before is not None and "date_before" in before.roles
-    )
-
-
-def _may_be_pressure(pieces: Sequence[Piece]) -> bool:
-    """Whether a small pair may be a pressure in other units: it stands alone or is called so."""
-    alone = not any(piece.is_word for piece in pieces)
-    if alone and sum(piece.is_number for piece in pieces) <= _MOST_ALONE:
-        return True
-    return any("pressure_word" in p.roles or "kpa" in p.roles for p in pieces)

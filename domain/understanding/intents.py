@@ -9,10 +9,10 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from domain.understanding.clauses import COMMA, NO_BREAK, Words
-from domain.understanding.context import REACH
 from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.matching import Hits, Match
 from domain.understanding.result import Intent, Span
+from domain.understanding.scene import REACH
 
 #: A code that ends so counts only where the message holds a number that may be a pressure.
 _WITH_NUMBER: Final = "correction_of_number"

@@ -1,7 +1,8 @@
 """The lexicon read from its files and made ready for use, once, at the first message.
 
 The files under `lexicon/` are data that a clinician can review and extend; `Rule` is one
-entry of them. What the kinds of cue mean is in `context.py`, the notation in `patterns.py`.
+entry of them. What the kinds of cue mean is in `denials.py`, `context.py` and
+`owners.py`, the notation in `patterns.py`.
 """
 
 from __future__ import annotations

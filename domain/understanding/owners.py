@@ -11,8 +11,8 @@ from enum import Enum, auto
 from typing import Final
 
 from domain.understanding.clauses import END, NO_BREAK
-from domain.understanding.context import REACH, Scene, between
 from domain.understanding.matching import Match
+from domain.understanding.scene import REACH, Scene, between
 
 #: Words before a wording in which a person's words may begin that are part of it.
 _NEAR: Final = 5

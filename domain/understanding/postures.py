@@ -11,23 +11,21 @@ from dataclasses import replace
 from typing import Final
 
 from domain.understanding.clauses import Words
-from domain.understanding.lexicon_files import Lexicon
-from domain.understanding.matching import Match
+from domain.understanding.lexicon_files import ByKind
 from domain.understanding.reading_text import NumbersRead
 
 _STANDING: Final = "standing"
 _KINDS: Final = frozenset({_STANDING, "seated"})
 
 
-def with_postures(
-    numbers: NumbersRead, words: Words, matches: Sequence[Match], lexicon: Lexicon
-) -> NumbersRead:
+def with_postures(numbers: NumbersRead, words: Words, by_kind: ByKind) -> NumbersRead:
     """The same with the readings marked that were taken standing, if others were not."""
     if len(numbers.readings) < 2:
         return numbers
-    kinds = [(lexicon.rules[match.rule].kind, match) for match in matches]
     cues = sorted(
-        (words.spans[match.start][0], kind == _STANDING) for kind, match in kinds if kind in _KINDS
+        (words.spans[match.start][0], kind == _STANDING)
+        for kind in _KINDS
+        for match in by_kind.get(kind, ())
     )
     starts = [reading.span[0] for reading in numbers.readings]
     if len({standing for _, standing in cues}) < 2:  # "both standing" tells nothing apart

@@ -1,7 +1,7 @@
 """The symptoms that a message tells of: which the writer has, denies, or tells of another.
 
-What a wording says is decided in `context.py` and `owners.py`; the wordings are data in
-`lexicon/en_symptoms.toml`. Which codes are red flags stands in `domain/danger.py`.
+What a wording says is decided in `denials.py`, `context.py` and `owners.py`; the wordings are
+data in `lexicon/en_symptoms.toml`. Which codes are red flags stands in `domain/danger.py`.
 """
 
 from __future__ import annotations
@@ -13,20 +13,13 @@ from enum import Enum, auto
 
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS, SEVERE_SYMPTOMS
 from domain.understanding.clauses import Words
-from domain.understanding.context import (
-    NO,
-    UNSURE,
-    YES,
-    Scene,
-    denied,
-    has_gone,
-    of_an_earlier_day,
-    only_supposed,
-)
+from domain.understanding.context import has_gone, of_an_earlier_day, only_supposed
+from domain.understanding.denials import NO, UNSURE, YES, denied
 from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.matching import Hits, Match
 from domain.understanding.owners import OPEN, OTHER, owner
 from domain.understanding.result import Earlier, Sign
+from domain.understanding.scene import Scene
 
 _FLAGS = RED_FLAGS | MORE_RED_FLAGS
 #: What matters when it is told of somebody else: a carer may speak of the patient.

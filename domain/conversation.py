@@ -199,6 +199,7 @@ TIMERS: Final[Mapping[str, Callable[[Turn], None]]] = {
     scheduling.PLAN_END: plan_talk.end_fell,
     scheduling.CONTACTS: family.show_proposals,
     fitting.AGAIN: fitting.again_fell,
+    fitting.PLAN: fitting.ask_at_plan_start,
     details.OFFER: details.offer_fell,
     rehearsal.DUE: rehearsal.due_fell,
     rehearsal.AGAIN: rehearsal.again_fell,

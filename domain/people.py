@@ -156,7 +156,7 @@ class NoteKind(StrEnum):
     CONSENT = "consent"  #: code is the consent, text the contact's name
     DECLINED = "declined"  #: joining ended; code says why
     CONDITION = "condition"  #: for which adult limits do not fit as they are; code says which
-    REHEARSAL = "rehearsal"  #: code says who answered: all, some, none, cut; text who and when
+    REHEARSAL = "rehearsal"  #: code: all, some, none, cut, void; text: who, in minutes
     IN_DOUBT = "in_doubt"  #: a text that waits for an answer before it is a reading
     PROMPTED = "prompted"  #: an occasion that was asked for; code is the half
     FINDING = "finding"  #: no alarm, but said; code is one of `domain.watch`, text its number

@@ -35,6 +35,9 @@ HOLDS: Final[Mapping[str, timedelta]] = {
     "birth": timedelta(weeks=6),
     "pregnant": timedelta(weeks=46),
 }
+#: Timer: a plan has begun while something else was asked or open.
+PLAN: Final = "fitting.plan"
+_NOT_NOW: Final = timedelta(hours=1)
 #: Timer: the day has come after which the limits for pregnancy are asked about again.
 AGAIN: Final = "fitting.again"
 _ASKED_AT: Final = time(10)
@@ -53,8 +56,12 @@ def ask(turn: Turn) -> None:
 
 
 def ask_at_plan_start(turn: Turn) -> None:
-    """A plan begins: does any of these apply by now?"""
-    if turn.state.joining is not None or turn.state.asking:
+    """A plan begins: does any of these apply by now? Later, when something else is open."""
+    state = turn.state
+    if state.declined or state.joining is not None or state.plan is None:
+        return  # joining has just asked, or will
+    if state.asking or state.alarm is not None or state.unreachable:
+        turn.set_after(PLAN, _NOT_NOW)
         return
     turn.change(asking=f"set:{JoinStep.ADULT}", picked=())
     known = _known(turn.profile)
@@ -268,10 +275,12 @@ def _words(options: tuple[str, ...]) -> Words:
 def _buttons(turn: Turn, *, same: bool = False, is_setting: bool = False) -> Rows:
     """One below the other, for a thumb; what was picked already is not offered again."""
     picked = turn.state.picked
+    gone = set(picked) | (set(HOLDS) if set(HOLDS) & set(picked) else set())
+    if turn.state.joining is None and turn.profile.adult and not is_setting:
+        # Whoever measures already has not become a child: a slip must not end it all.
+        gone.add("under_18")
     values = [SAME] if same and _may_say_same(turn) else []
-    # Whoever is measuring already has not become a child: a slip of the thumb must not end it.
-    settled = turn.state.joining is None and turn.profile.adult and not is_setting
-    values += [o for o in OPTIONS if o not in picked and not (settled and o == "under_18")]
+    values += [option for option in OPTIONS if option not in gone]
     values += [DONE, ANEW] if picked else [NONE]
     return tuple(
         (turn.button(f"join.adult.{value}", Do.JOIN, f"{JoinStep.ADULT}:{value}"),)

@@ -31,6 +31,7 @@ from domain.talk.turn import Turn, names
 EVERY: Final = timedelta(days=91)  #: three months
 AGAIN_AFTER: Final = timedelta(minutes=3)  #: as the calls of an alarm
 LASTS: Final = timedelta(minutes=15)
+SLACK: Final = timedelta(minutes=5)  #: as the gap that counts as an outage
 NOT_NOW: Final = timedelta(hours=1)  #: while the person measures or is asked something
 #: Local hours, the one tried first first: between the readings of the morning and the evening.
 HOURS: Final = (time(15), time(11), time(17), time(13), time(18, 30), time(9, 30))
@@ -62,7 +63,7 @@ def due_fell(turn: Turn) -> None:
 def again_fell(turn: Turn) -> None:
     """Whoever has not answered is written to once more."""
     rehearsal = turn.state.rehearsal
-    if rehearsal is None:
+    if rehearsal is None or _is_late(turn, rehearsal):
         return
     for contact in _silent(turn, rehearsal):
         _call(turn, contact, again=True)
@@ -72,10 +73,13 @@ def again_fell(turn: Turn) -> None:
 
 def end_fell(turn: Turn) -> None:
     """The time is up, or the patient has ended it."""
-    if turn.state.rehearsal is None:
+    rehearsal = turn.state.rehearsal
+    if rehearsal is None:
         turn.say(line("rehearsal.none"))
-        return
-    _finish(turn, turn.state.rehearsal)
+    elif _is_late(turn, rehearsal):
+        _void(turn, rehearsal)
+    else:
+        _finish(turn, rehearsal)
 
 
 def seen(turn: Turn, contact: Contact) -> None:
@@ -121,8 +125,8 @@ def _is_possible(turn: Turn) -> bool:
 
 def _is_busy(turn: Turn) -> bool:
     state = turn.state
-    busy = (state.alarm, state.occasion, state.in_doubt, state.asking or None)
-    return any(what is not None for what in busy) or not called_now(turn)
+    busy = state.alarm is not None or state.occasion is not None or bool(state.asking)
+    return busy or not called_now(turn)
 
 
 def _best_hour(turn: Turn) -> time:
@@ -220,6 +224,20 @@ def _took(contact: Contact, rehearsal: Rehearsal) -> int | None:
         if answer.person == contact.person:
             return max(1, ceil((answer.at - rehearsal.opened).total_seconds() / 60))
     return None
+
+
+def _is_late(turn: Turn, rehearsal: Rehearsal) -> bool:
+    """The program stood still meanwhile: what came of it says nothing of the people."""
+    return turn.now > rehearsal.opened + LASTS + SLACK
+
+
+def _void(turn: Turn, rehearsal: Rehearsal) -> None:
+    turn.say(line("rehearsal.void"))
+    for contact in _silent(turn, rehearsal):
+        turn.tell(contact, line("rehearsal.over", name=turn.patient.name), rank=Rank.ALARM)
+    _close(turn, rehearsal, "void")
+    turn.change(rehearsed_at=None)
+    plan(turn)
 
 
 def _cut(turn: Turn, rehearsal: Rehearsal) -> None:

@@ -45,7 +45,7 @@ def test_several_may_apply_with_one_tap_each(newcomer: Stage) -> None:
     starts(newcomer)
     newcomer.taps("join.adult.pregnant")
     assert labels(newcomer)[-2:] == ["join.adult.done", "join.adult.anew"]
-    assert "join.adult.pregnant" not in labels(newcomer)
+    assert not {"join.adult.pregnant", "join.adult.birth"} & set(labels(newcomer))
     newcomer.taps("join.adult.irregular")
     newcomer.taps("join.adult.one_arm")
     newcomer.taps("join.barred_arm.left")
@@ -252,6 +252,16 @@ def test_a_new_plan_asks_once_more(stage: Stage) -> None:
     stage.taps("join.adult.done")
     assert profile(stage).pregnant
     assert stage.patient.state.asking == ""
+
+
+def test_a_plan_that_begins_in_an_alarm_asks_when_that_is_over(stage: Stage) -> None:
+    stage.says("my chest hurts")
+    starts_plan(stage)
+    stage.passes(hours=2)
+    assert "fitting.plan" not in stage.heard()
+    stage.presses(Do.HELP_CAME)
+    stage.passes(hours=30)
+    assert "fitting.plan" in stage.heard()
 
 
 def test_a_slip_of_the_thumb_at_a_plans_start_ends_nothing(stage: Stage) -> None:

@@ -268,6 +268,17 @@ def test_only_those_who_may_be_told_are_written_to(stage: Stage) -> None:
     assert stage.heard(ChatId(400)) == []
 
 
+@pytest.mark.parametrize(("late", "key"), [(4, "rehearsal.result"), (6, "rehearsal.void")])
+def test_an_outage_says_nothing_of_the_people(stage: Stage, late: int, key: str) -> None:
+    rehearsing(stage)
+    stage.now += timedelta(minutes=15 + late)
+    stage.take_sent()
+    stage.passes(minutes=0)
+    assert key in stage.heard()
+    assert stage.patient.state.rehearsal is None
+    assert (stage.timers.get(rehearsal.DUE) is not None) == (key == "rehearsal.void")
+
+
 def test_the_patient_can_end_it(stage: Stage) -> None:
     rehearsing(stage)
     stage.taps("button.rehearsal_end")

@@ -15,6 +15,7 @@ from fractions import Fraction
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from domain import watch
 from domain.averaging import Lack
 from domain.averaging_rules import DEFAULT_RULE, RULES, Rule
 from domain.people import PersonId
@@ -23,6 +24,7 @@ from domain.practice_marks import Finding, Seen, silences
 from domain.readings import local_day
 from domain.record_quality import Cause
 from domain.shown import Pair
+from domain.watch import ROWS, Heading
 
 
 class Action(StrEnum):
@@ -39,8 +41,11 @@ class Reason(StrEnum):
 
     ALARM_OPEN = "alarm_open"
     SEVERE_LATELY = "severe_lately"  #: a reading at or above `danger.SEVERE` in the last days
+    ALARM_LATELY = "alarm_lately"  #: an alarm of the last days that is over
+    FOUND_TODAY = "found_today"  #: the person was told of late to see a doctor the same day
     LOW_LATELY = "low_lately"  #: a systolic below `danger.LOW_SYSTOLIC` in the last days
     ABOVE_TARGET = "above_target"  #: enough readings, and either number not below the target
+    FOUND = "found"  #: something of late that was said to be for the next visit
     ABOVE_TOO_FEW = "above_too_few"  #: not below it, but too few for the rule
     NO_READINGS = "no_readings"  #: none at all, though they were asked for
     SILENT = "silent"  #: none for days, though they were asked for
@@ -59,8 +64,11 @@ class Reason(StrEnum):
 ACTIONS: Final[Mapping[Reason, Action]] = {
     Reason.ALARM_OPEN: Action.PHONE,
     Reason.SEVERE_LATELY: Action.PHONE,
+    Reason.ALARM_LATELY: Action.PHONE,
+    Reason.FOUND_TODAY: Action.PHONE,
     Reason.LOW_LATELY: Action.PHONE,
     Reason.ABOVE_TARGET: Action.DECIDE,
+    Reason.FOUND: Action.DECIDE,
     Reason.ABOVE_TOO_FEW: Action.CHASE,
     Reason.NO_READINGS: Action.CHASE,
     Reason.SILENT: Action.CHASE,
@@ -79,6 +87,33 @@ ACTIONS: Final[Mapping[Reason, Action]] = {
 #: Severe and low readings of so many days, today included, are a reason to phone. Own choice.
 LATELY_DAYS: Final = 3
 
+#: How an alarm may have ended so that it was none.
+_NO_ALARM: Final = frozenset({"not_about", "corrected"})
+#: What the person was told to speak to a doctor about the same day.
+_FOR_TODAY: Final = frozenset(row.finding for row in ROWS if row.heading >= Heading.TODAY) | {
+    watch.Finding.OLD_SEVERE,
+    watch.Finding.FALL,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lately:
+    """Something of the last days that is no reading: how an alarm ended, what was found."""
+
+    day: date
+    code: str  #: "calm" and the like of an alarm, a `watch.Finding` otherwise
+    number: str = ""
+    is_alarm: bool = False
+
+    @property
+    def reason(self) -> Reason | None:
+        """What it calls for; None for an alarm that was none, and for what is not known."""
+        if self.is_alarm:
+            return None if self.code in _NO_ALARM else Reason.ALARM_LATELY
+        if self.code in _FOR_TODAY:
+            return Reason.FOUND_TODAY
+        return Reason.FOUND if self.code in set(watch.Finding) else None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Followed:
@@ -94,6 +129,7 @@ class Followed:
     asked: bool = True  #: wants to be asked: neither paused nor ended
     rule: Rule = RULES[DEFAULT_RULE]  #: as a practitioner chose it
     seen: Seen | None = None  #: the finding that a practitioner has decided on
+    lately: tuple[Lately, ...] = ()  #: of the last `LATELY_DAYS`, by moment
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +167,7 @@ class Entry:
     finding: Reason | None = None  #: what was found, where it has been seen and is not told
     until: date | None = None  #: when it is told again
     pause: int | None  #: seconds between readings, the usual length of those too short
+    lately: tuple[Lately, ...] = ()  #: told below the line, whatever its reason
 
 
 def without_seen(

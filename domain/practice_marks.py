@@ -22,7 +22,10 @@ LONGEST: Final = timedelta(days=182)
 
 #: No mark silences these. Red flags never come here: they are alarms.
 NEVER_SILENT: Final = frozenset(
-    {Finding("alarm_open"), Finding("severe_lately"), Finding("low_lately")}
+    {
+        Finding(found)
+        for found in ("alarm_open", "severe_lately", "alarm_lately", "found_today", "low_lately")
+    }
 )
 
 #: A mean this much higher than the one that was seen is another matter, mmHg. As `shown.A_LITTLE`:

@@ -8,20 +8,21 @@ mmHg, moments in microseconds since 1970 (UTC).
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from sqlalchemy import Connection, Select, or_, select
+from sqlalchemy import Connection, Select, bindparam, or_, select
 
 from domain.averaging_rules import rule_named
 from domain.evidence.columns import ReadingColumns, moment_of
-from domain.people import Consent, PersonId, Role
-from domain.practice_list import Followed
+from domain.people import Consent, NoteKind, PersonId, Role
+from domain.practice_list import LATELY_DAYS, Followed, Lately
 from storage import codec
 from storage.reading_weeks import PACKED, week_of
-from storage.tables import links, persons, reading_weeks
+from storage.tables import links, notes, persons, reading_weeks
 
 #: `reading_weeks.PACKED` as NumPy calls it.
 _PACKED: Final = np.dtype(
@@ -32,21 +33,60 @@ _PACKED: Final = np.dtype(
     }
 )
 
+#: Few rows of many: there is an index of kind and moment for it.
+_NOTED: Final = (
+    select(notes.c.person, notes.c.kind, notes.c.at, notes.c.code, notes.c.text)
+    .where(
+        notes.c.kind.in_((NoteKind.ALARM_ENDED, NoteKind.FINDING)),
+        notes.c.at >= bindparam("since"),
+    )
+    .order_by(notes.c.at, notes.c.number)
+)
+
 #: Rows fetched at once.
 _PORTION: Final = 10_000
 
 
 def followed(
-    connection: Connection, practitioners: Collection[PersonId] | None = None
+    connection: Connection,
+    practitioners: Collection[PersonId] | None = None,
+    now: datetime | None = None,
 ) -> list[Followed]:
-    """The patients who agreed to one of these practitioners, or all; as they were invited."""
+    """The patients who agreed to one of these practitioners, or all; as they were invited.
+
+    With `now` (aware) also what was noted of alarms and findings in the days before.
+    """
     wanted = select(
         persons.c.id, persons.c.name, persons.c.state, persons.c.alarm_open, persons.c.joined
     ).where(persons.c.state.is_not(None))
     if practitioners is not None:
         wanted = wanted.where(persons.c.id.in_(_agreed(practitioners)))
     rows = connection.execute(wanted.order_by(persons.c.created_at, persons.c.id))
-    return [_followed(*row) for row in rows]
+    found = [_followed(*row) for row in rows]
+    return found if now is None else _with_notes(connection, found, now)
+
+
+def _with_notes(connection: Connection, patients: list[Followed], now: datetime) -> list[Followed]:
+    """The patients with what was noted of alarms and findings in the last days."""
+    since = now - timedelta(days=LATELY_DAYS)
+    noted: dict[str, list[Any]] = {}
+    for row in connection.execute(_NOTED, {"since": since}):
+        noted.setdefault(row.person, []).append(row)
+    return [
+        replace(one, lately=tuple(_lately(row, one.zone) for row in noted[one.person]))
+        if one.person in noted
+        else one
+        for one in patients
+    ]
+
+
+def _lately(row: Any, zone: ZoneInfo) -> Lately:
+    return Lately(
+        day=row.at.astimezone(zone).date(),
+        code=row.code,
+        number=row.text,
+        is_alarm=row.kind == NoteKind.ALARM_ENDED,
+    )
 
 
 def practitioners_named(connection: Connection, name: str) -> list[PersonId]:

@@ -135,6 +135,7 @@ notes: Final = Table(
     Column("chat", BigInteger),
     Column("message", BigInteger),
     Index(None, "person", "at"),
+    Index(None, "kind", "at"),
     Index(None, "chat", "message"),
 )
 

@@ -114,7 +114,7 @@ class Work:
         from storage.patients import followed, reading_columns
 
         now = self.now()
-        patients = followed(self.connection, practitioners)
+        patients = followed(self.connection, practitioners, now)
         readings = reading_columns(self.connection, patients, now - WINDOW, now)
         return practitioner_list(patients, readings, now=now, rule=rule)
 

@@ -230,9 +230,12 @@ def _reasons(patients: Sequence[Followed], days: PlanDays, figures: _Figures) ->
     holds: dict[Reason, Bools] = {
         Reason.ALARM_OPEN: each([one.alarm_open for one in patients]),
         Reason.SEVERE_LATELY: figures.severe >= 0,
+        Reason.ALARM_LATELY: each([_says(one, Reason.ALARM_LATELY) for one in patients]),
+        Reason.FOUND_TODAY: each([_says(one, Reason.FOUND_TODAY) for one in patients]),
         Reason.LOW_LATELY: figures.low >= 0,
         Reason.NOT_JOINED: ~joined & wanted,
         Reason.ABOVE_TARGET: result & (figures.over >= 0) & (~runs | figures.still_high),
+        Reason.FOUND: each([_says(one, Reason.FOUND) for one in patients]),
         Reason.NOT_ASKED: ~wanted | (days.began == 0),
         Reason.NO_READINGS: silent & (days.last == 0),
         Reason.SILENT: silent,
@@ -278,6 +281,10 @@ def _urgency(reason: Ints, days: PlanDays, figures: _Figures) -> Floats:
 
 
 #: The reasons whose lines rest on four weeks, because the rule's week has too little.
+def _says(patient: Followed, reason: Reason) -> bool:
+    return any(one.reason is reason for one in patient.lately)
+
+
 _OF_FOUR_WEEKS: Final = frozenset({Reason.ABOVE_TOO_FEW, Reason.AS_ASKED})
 
 
@@ -327,6 +334,7 @@ class _Entries:
             causes=self._causes[place],
             urgency=self._urgency[place],
             pause=self._pauses[place],
+            lately=tuple(one for one in patient.lately if one.reason is not None),
         )
 
     def _average(self, place: int) -> ListedAverage | None:

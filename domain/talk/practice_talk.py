@@ -13,11 +13,14 @@ from typing import Final
 
 from domain.messages import Line, Value, Words, line
 from domain.people import PersonId
-from domain.practice_list import LATELY_DAYS, Action, Entry, Reason
+from domain.practice_list import LATELY_DAYS, Action, Entry, Lately, Reason
 from domain.record_quality import Cause, said_to_the_person
 
 #: No chat message names more patients: nobody reads on, and buttons have an end too.
 MOST_LISTED: Final = 25
+
+#: Of one patient no more of the last days is told.
+MOST_LATELY: Final = 3
 
 #: What can be said to somebody who measures too little.
 _SAY: Final = {
@@ -38,6 +41,7 @@ def told(entries: Sequence[Entry]) -> tuple[list[Line], list[PersonId]]:
         lines.append(group_line(action, count))
         for entry in group:
             lines.append(reason_line(entry))
+            lines += lately_lines(entry)
             sentence = sentence_to_say(entry)
             lines += [sentence] if sentence is not None else []
     if len(entries) > len(shown):
@@ -58,6 +62,23 @@ def reason_line(entry: Entry) -> Line:
     if entry.reason is Reason.TOO_FEW and not entry.lacks:
         key = "patients.reason.too_few.old"
     return line(key, **_values(entry))
+
+
+def lately_lines(entry: Entry) -> list[Line]:
+    """What happened in the last days: how alarms ended, what was found, the latest first."""
+    return [_lately_line(one) for one in sorted(entry.lately, key=_day, reverse=True)[:MOST_LATELY]]
+
+
+def _day(one: Lately) -> date:
+    return one.day
+
+
+def _lately_line(one: Lately) -> Line:
+    if one.is_alarm:
+        return line("patients.lately.alarm", day=one.day, how=Words((f"patients.how.{one.code}",)))
+    found = Words((f"patients.found.{one.code}",))
+    key = "patients.lately.found" if one.number else "patients.lately.found.bare"
+    return line(key, day=one.day, found=found, number=one.number)
 
 
 def sentence_to_say(entry: Entry) -> Line | None:

@@ -7,8 +7,8 @@ from datetime import timedelta
 
 import pytest
 
-from domain.outcome import ContactChanged, Outcome
-from domain.people import Alarm, AlarmStage, ChatId, Consent, Role
+from domain.outcome import ContactChanged, Noted, Outcome
+from domain.people import Alarm, AlarmStage, ChatId, Consent, Note, NoteKind, Role
 from tests.bot.desk.conftest import START, Office
 
 DOCTOR = ChatId(1009)
@@ -101,3 +101,26 @@ def test_hours_are_kept_and_shown(with_hollis: Office) -> None:
     (contact,) = office.patient().contacts
     assert contact.duty is not None
     assert contact.duty.live is not None
+
+
+def test_what_happened_of_late_is_told_below_the_line(with_hollis: Office) -> None:
+    office = with_doctor(with_hollis, Consent.AGREED)
+    hollis = office.patient()
+    notes = (
+        Note(kind=NoteKind.ALARM_ENDED, at=START - timedelta(hours=20), code="helped"),
+        Note(kind=NoteKind.FINDING, at=START - timedelta(hours=2), code="very_fast", text="128"),
+        Note(kind=NoteKind.FINDING, at=START - timedelta(days=4), code="rising"),
+    )
+    with office.database.work() as work:
+        before = work.patient(hollis.id)
+        assert before is not None
+        after = replace(before, state=replace(before.state, alarm=None))
+        work.store(before, Outcome(patient=after, facts=tuple(Noted(note=n) for n in notes)))
+
+    office.say(DOCTOR, "/patients")
+
+    said = office.told(DOCTOR)[-1]
+    assert "an alarm within the last 3 days, now over" in said
+    assert "the person was being looked after" in said
+    assert "very fast pulse (128)" in said
+    assert "rising" not in said

@@ -354,7 +354,7 @@ def readings_came(turn: Turn, fresh: Reading, symptoms: tuple[str, ...]) -> None
     watching.stop_asking(turn)
     occasion = occasion_of(turn, fresh)
     count = len(occasion.readings)
-    marked = bool(watching.has_mark(turn, occasion))
+    marked = bool(watching.readings_marked(turn, occasion))
     third = count == 2 and (marked or turn.profile.irregular or far_apart(occasion))
     if count >= 2 and not third:
         close(turn)

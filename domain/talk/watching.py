@@ -330,7 +330,7 @@ def _rising(turn: Turn) -> list[Item]:
 # --- the monitor's mark
 
 
-def has_mark(turn: Turn, occasion: Occasion) -> int:
+def readings_marked(turn: Turn, occasion: Occasion) -> int:
     """How many readings of an occasion carry the mark, as far as messages tell.
 
     A mark told by itself counts for the occasion in whose time it was written; one told with
@@ -361,7 +361,7 @@ def _irregular(turn: Turn, occasion: Occasion) -> list[Item]:
         return []
     zone = turn.patient.zone
     marks = [n for n in turn.patient.notes if n.kind is NoteKind.SYMPTOM and n.code == MARK]
-    marked = has_mark(turn, occasion)
+    marked = readings_marked(turn, occasion)
     days = [local_day(note.at, zone) for note in marks]
     if not marked or not watch.is_irregular(marked, days, turn.local_now.date()):
         return []

@@ -34,6 +34,8 @@ _PULSES: Final = {
 TRY_AGAIN_AFTER: Final = timedelta(hours=1)
 #: A severe reading so long before a listed sign counts as together with it; common practice.
 TOGETHER_WITHIN: Final = timedelta(hours=24)
+#: A pulse so long before a sign counts as together with it; own choice.
+PULSE_IN_FORCE: Final = timedelta(hours=1)
 #: Another fall so soon is for today; common practice.
 FALLS_WITHIN: Final = timedelta(days=7)
 
@@ -76,14 +78,20 @@ def call_now(turn: Turn, told: Told, pulses: Sequence[int] = ()) -> bool:
     """
     alarm = turn.state.alarm
     found = [f for pulse in pulses for f in watching.found_in_pulse(turn, pulse, told.symptoms)]
-    if told.kept:
-        found += watching.found_in(turn, told.kept, told.symptoms)
+    readings = told.kept or (_lately(turn) if told.symptoms else ())
+    if readings:
+        found += watching.found_in(turn, readings, told.symptoms)
     codes = tuple(_PULSES[f.finding] for f in found if f.row.heading is Heading.CALL)
     if not codes or (alarm is not None and set(codes) <= set(alarm.symptoms)):
         return False
     signs = watch.PULSE_SIGNS & set(watching.told_lately(turn, told.symptoms))
     alarm_steps.raise_emergency(turn, told, (), (*sorted(signs), *codes))
     return True
+
+
+def _lately(turn: Turn) -> tuple[Reading, ...]:
+    since = turn.now - PULSE_IN_FORCE
+    return tuple(k.reading for k in turn.patient.readings if k.reading.at >= since)
 
 
 def pulse_alone(turn: Turn, pulses: Sequence[int], symptoms: tuple[str, ...]) -> None:

@@ -176,6 +176,17 @@ def test_a_first_reading_with_a_slow_or_fast_pulse(
     assert said in stage.heard()
 
 
+@pytest.mark.parametrize(("minutes", "alarm"), [(60, AlarmStage.EMERGENCY), (61, None)])
+def test_a_sign_within_an_hour_of_a_very_fast_pulse_is_an_emergency(
+    stage: Stage, minutes: int, alarm: AlarmStage | None
+) -> None:
+    stage.says("128/78 pulse 140")
+    stage.passes(minutes=minutes)
+    stage.says("my heart is racing")
+    assert stage.alarm is alarm
+    assert "pulse.fast.today" in stage.heard() or alarm is not None
+
+
 def test_the_pulse_that_raised_an_emergency_is_named(stage: Stage) -> None:
     stage.says("128/78 pulse 140, my heart is racing")
     keys = stage.values("seen.both")["symptoms"].keys

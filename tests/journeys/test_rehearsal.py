@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 from typing import Any
+
+import pytest
 
 
 async def test_the_first_rehearsal_tells_the_patient_who_has_answered(journey: Any) -> None:
@@ -33,7 +36,10 @@ async def test_an_alarm_in_the_middle_of_it_is_real(journey: Any) -> None:
     await journey.carer.reads("An alarm from now on is real")
 
 
-async def test_address_and_key_are_given_in_the_chat(journey: Any) -> None:
+async def test_address_and_key_are_given_in_the_chat_and_stand_in_no_log(
+    journey: Any, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.DEBUG)
     await journey.all_join()
     await journey.patient.says("/details")
     await journey.patient.presses("Yes, in an alarm")
@@ -47,3 +53,7 @@ async def test_address_and_key_are_given_in_the_chat(journey: Any) -> None:
     shown = await journey.patient.reads("This is shown in an alarm")
     assert "12 Harbour Lane, flat 3" in shown["text"]
     assert "Tamsin next door has a key" in shown["text"]
+    ours = [r for r in caplog.records if r.name.startswith(("bot", "storage", "domain"))]
+    logged = "\n".join(map(str, map(vars, ours)))
+    assert ours
+    assert not [secret for secret in ("Harbour", "Tamsin") if secret in logged]

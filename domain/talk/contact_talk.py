@@ -6,6 +6,8 @@ reading is never filed by default: they are asked whose it is.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from domain.events import Do, Said
 from domain.messages import Words, line
 from domain.people import Contact, Role
@@ -32,7 +34,7 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     if asked is not None:
         _command(turn, contact, *asked)
         return
-    understood = turn.read(event.text, event.written_at)
+    understood = of_the_patient(turn.read(event.text, event.written_at))
     codes = _codes(understood)
     flags = _flags(turn, codes, understood)
     if not contact.may_be_told:
@@ -59,6 +61,13 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         rehearsal.seen(turn, contact)  # whoever writes has seen it
     elif not flags:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
+
+
+def of_the_patient(understood: Understood) -> Understood:
+    """What a contact tells of somebody else's numbers may be the patient's: "mum has 192/114"."""
+    if understood.readings or not understood.theirs:
+        return understood
+    return replace(understood, readings=understood.theirs)
 
 
 def _flags(turn: Turn, codes: tuple[str, ...], understood: Understood) -> tuple[str, ...]:

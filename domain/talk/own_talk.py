@@ -99,6 +99,8 @@ def edited(turn: Turn, event: Edited) -> None:
 def from_contact(turn: Turn, event: Said) -> None:
     """A contact said that a reading they wrote is the patient's."""
     understood = turn.read(event.text, event.written_at)
+    if not understood.readings and understood.theirs:
+        understood = replace(understood, readings=understood.theirs)
     source = Source(message=event.message, text=event.text, written_at=event.written_at)
     made = any(kept.made_by == event.message for kept in turn.patient.readings)
     take = keeping.edit if made else keeping.take_in  # an edited message is not a second reading

@@ -26,7 +26,7 @@ from domain.understanding.alternatives import (
 )
 from domain.understanding.attaching import times_of
 from domain.understanding.distractors import claim_others
-from domain.understanding.grouping import Grouper, Pair, spaced_number
+from domain.understanding.grouping import Grouper, Pair, plausible, spaced_number
 from domain.understanding.judging import UNHEARD_ROLES, Verdict, judge
 from domain.understanding.labels import LABELS, LOW, PULSE_ROLES, Labels, claim_pulses, find_labels
 from domain.understanding.lexicon_data import ENGLISH
@@ -75,6 +75,7 @@ class NumbersRead:
     reading_is_question_or_target: bool = False
     #: A pair was left out because it is somebody else's.
     someone_elses: bool = False
+    theirs: tuple[Found, ...] = ()  #: those pairs, plausible and in whole mmHg
     #: The message itself says that a number or pair was wrong and gives another ("188 not
     #: 138", "should have been 77", "I meant 142/91", "instead of 140/90"). A strong hint of
     #: a correction; words alone ("small slip: …") are left to the intents.
@@ -146,6 +147,7 @@ class _Reader:
         self._standings: set[Standing] = set()
         self._replaces = self._wrong is not None
         self._taken_back: list[Pair] = []
+        self._theirs: list[Pair] = []
 
     def _has(self, roles: Set[str]) -> bool:
         """Whether some word of the message has one of the roles."""
@@ -164,10 +166,33 @@ class _Reader:
             mentions_reading=bool(readings or self._doubts),
             reading_is_question_or_target=AIMED in self._standings,
             someone_elses=OTHERS in self._standings,
+            theirs=self._read_theirs() if self._theirs else (),
             replaces=self._replaces,
             taken_back=tuple((p.first.whole, p.second.whole) for p in self._taken_back),
             pulses=self._lone_pulses() if self._pulses and not judged else (),
             spans=tuple(sorted(self._spans)),
+        )
+
+    def _read_theirs(self) -> tuple[Found, ...]:
+        """Somebody else's pairs, for the chat of who looks after them."""
+        sure = [
+            pair
+            for pair in self._theirs
+            if pair.first.is_whole
+            and pair.second.is_whole
+            and plausible(pair.first.whole, pair.second.whole)
+        ]
+        ranges = [(pair.start, pair.end) for pair in sure]
+        moments = times_of(self._pieces, ranges, self._mentions, self._now)
+        return tuple(
+            Found(
+                systolic=pair.first.whole,
+                diastolic=pair.second.whole,
+                pulse=pair.pulse.whole if pair.pulse else None,
+                at=at,
+                span=self._span(pair.places),
+            )
+            for pair, at in zip(sure, moments, strict=True)
         )
 
     def _lone_pulses(self) -> tuple[int, ...]:
@@ -220,6 +245,8 @@ class _Reader:
                 own.append(pair)
             elif standing is WRONG:
                 self._taken_back.append(pair)
+            elif standing is OTHERS:
+                self._theirs.append(pair)
         kept: list[Pair] = []
         for left, right in itertools.pairwise(own):
             instead = replaces(self._pieces, left, right)

@@ -128,6 +128,8 @@ class Understood:
     denied: tuple[str, ...] = ()  #: codes that the writer says are not there
     denies_all: bool = False  #: "no symptoms", "feel fine", "none of these"
     others: tuple[Sign, ...] = ()  #: of somebody else that could be dangerous
+    #: Readings of somebody else: in the chat of who looks after them they may be meant.
+    theirs: tuple[Found, ...] = ()
     doubts: frozenset[Doubt] = frozenset()
     possible: tuple[Possible, ...] = ()
     intent: Intent = Intent.OTHER

@@ -72,6 +72,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
         denied=symptoms.denied,
         denies_all=symptoms.denies_all,
         others=symptoms.others,
+        theirs=numbers.theirs,
         doubts=numbers.doubts,
         possible=numbers.possible,
         intent=intent,

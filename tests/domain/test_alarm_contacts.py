@@ -163,3 +163,39 @@ def test_who_is_said_to_be_confused_does_not_close_the_alarm_alone(stage: Stage)
 
     assert stage.patient.state.alarm is None
     assert "ended.made_sure" in stage.heard()
+
+
+# --- numbers that a contact sends
+
+
+@pytest.mark.parametrize("text", ["mum has 192/114", "her pressure is 192/114", "192/114"])
+def test_a_severe_number_from_a_carer_opens_the_alarm_at_once_and_is_not_filed(
+    stage: Stage, text: str
+) -> None:
+    stage.says(text, chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.ASKED
+    assert stage.values("severe.reported")["by"] == "Wren"
+    assert stage.pairs() == []
+    stage.taps("button.owner", chat=CARER_CHAT)
+    assert stage.pairs() == [(192, 114)]
+    assert stage.alarm is AlarmStage.ASKED
+
+
+def test_a_severe_number_from_a_carer_that_was_nobodys_ends_it(stage: Stage) -> None:
+    stage.says("mum has 192/114", chat=CARER_CHAT)
+    stage.taps("button.owner_none", chat=CARER_CHAT)
+    assert stage.alarm is None
+    assert stage.pairs() == []
+
+
+def test_a_severe_number_and_a_sign_from_a_carer_are_an_emergency(stage: Stage) -> None:
+    stage.says("mum has 192/114 and a headache", chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+def test_a_harmless_number_from_a_carer_is_asked_about_and_alarms_nobody(stage: Stage) -> None:
+    stage.says("mum has 132/84", chat=CARER_CHAT)
+    assert stage.alarm is None
+    assert stage.heard() == []
+    stage.taps("button.owner", chat=CARER_CHAT)
+    assert stage.pairs() == [(132, 84)]

@@ -91,7 +91,10 @@ def read(turn: Turn, text: str) -> str | None:
     A typed "no" takes back nothing that is known: it is read as "nothing has changed", and
     the reply shows what is kept. Only the button clears it.
     """
-    named = answers.several(JoinStep.ADULT, text, language=turn.language)
+    language = turn.language
+    named = answers.several(JoinStep.ADULT, text, language=language)
+    if not named and answers.yes_or_no(text, language=language) is False:
+        named = (NONE,)
     picked = turn.state.picked
     if named and set(named) <= {NONE, DONE, SAME}:
         if turn.state.in_doubt is not None:

@@ -122,6 +122,11 @@ def test_that_is_all_does_not_lose_which_arm(newcomer: Stage) -> None:
         ("en", "not pregnant but I have an arrhythmia", "irregular"),
         ("en", "none of these", "none"),
         ("en", "No", "none"),
+        ("en", "no, none of them apply to me", "none"),
+        ("en", "nothing like that", "none"),
+        ("en", "not pregnant nor a fistula", None),
+        ("en", "I'm seventeen", "under_18"),
+        ("en", "I am 71", None),
         ("en", "banana", None),
         ("en", "I'm not pregnant", None),
         ("en", "done", None),  # with what?
@@ -133,6 +138,9 @@ def test_that_is_all_does_not_lose_which_arm(newcomer: Stage) -> None:
         ("es", "tengo fibrilación auricular", "irregular"),
         ("es", "no estoy embarazada", None),
         ("es", "en ninguno", "none"),
+        ("es", "no tengo nada de eso", "none"),
+        ("es", "no estoy embarazada ni tengo fístula", None),
+        ("es", "tengo 71 años", None),
         ("es", "plátano", None),
     ],
 )

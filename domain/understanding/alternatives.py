@@ -18,6 +18,8 @@ _SENTENCE_ENDS: Final = frozenset({".", "!", ";", "\n"})
 #: Without a word of one of these roles, or one of these signs, no number is an alternative.
 OFFERING_ROLES: Final = frozenset({"alternative", "between", "range_mark"})
 OFFERING_SIGNS: Final = frozenset({"-", "–"})
+#: Without a word of one of these no pair is given instead of another.
+REPLACING_ROLES: Final = frozenset({"replaces", "no_word", "change_verb", "told_before"})
 
 Possibilities = tuple[tuple[int | None, int | None], ...]
 

@@ -98,15 +98,18 @@ def _without_loose(text: str) -> tuple[str, list[int]]:
     """
     kept: list[str] = []
     places: list[int] = []
-    for place, sign in enumerate(text):
-        if not _LOOSE.match(sign):
-            kept.append(sign)
-            places.append(place)
-        elif kept:
-            joined = unicodedata.normalize("NFC", kept[-1] + sign)
+    after = 0
+    for loose in _LOOSE.finditer(text):
+        place = loose.start()
+        kept += text[after:place]
+        places += range(after, place)
+        after = place + 1
+        if kept:
+            joined = unicodedata.normalize("NFC", kept[-1] + loose[0])
             if len(joined) == 1:
                 kept[-1] = joined
-    return "".join(kept), [*places, len(text)]
+    kept += text[after:]
+    return "".join(kept), [*places, *range(after, len(text) + 1)]
 
 
 def split_words(

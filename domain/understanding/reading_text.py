@@ -18,6 +18,7 @@ from domain.understanding import centimetres, kilopascals
 from domain.understanding.alternatives import (
     OFFERING_ROLES,
     OFFERING_SIGNS,
+    REPLACING_ROLES,
     are_alternatives,
     number_instead,
     only_maybe,
@@ -36,7 +37,7 @@ from domain.understanding.numbers import to_pieces
 from domain.understanding.pieces import Claim, Piece
 from domain.understanding.result import Change, Doubt, Found, Possible, Span
 from domain.understanding.singles import (
-    REPLACING_ROLES,
+    CORRECTING_ROLES,
     WRONG_ROLES,
     Single,
     change_of,
@@ -228,17 +229,21 @@ class _Reader:
     def _span(self, places: tuple[int, ...]) -> Span:
         return self._pieces[min(places)].start, self._pieces[max(places)].end
 
+    def _span_of(self, pair: Pair) -> Span:
+        return self._pieces[pair.start].start, self._pieces[pair.end].end
+
     def _own_pairs(self, pairs: list[Pair]) -> list[Pair]:
         """Without those that are somebody else's, aimed at, asked about or wrong."""
+        may_replace, mistyped = self._has(REPLACING_ROLES), "mistyped" in self._roles
         own: list[Pair] = []
         before: Pair | None = None  #: the pair just before, if it is only aimed at
         for pair in pairs:
-            self._spans.append(self._span(pair.places))
+            self._spans.append(self._span_of(pair))
             standing = self._judge.standing(pair.start, pair.end)
             if before is not None and self._goes_on(before, pair):
                 standing = AIMED
-            if own and standing is OWN and was_mistyped(self._pieces, own[-1], pair):
-                standing = WRONG
+            if mistyped and own and standing is OWN:
+                standing = WRONG if was_mistyped(self._pieces, own[-1], pair) else OWN
             before = pair if standing is AIMED else None
             self._standings.add(standing)
             if standing is OWN:
@@ -249,7 +254,7 @@ class _Reader:
                 self._theirs.append(pair)
         kept: list[Pair] = []
         for left, right in itertools.pairwise(own):
-            instead = replaces(self._pieces, left, right)
+            instead = may_replace and replaces(self._pieces, left, right)
             (self._taken_back if instead else kept).append(left)
         if own:
             named_wrong = WRONG in self._standings
@@ -267,13 +272,14 @@ class _Reader:
         """The pairs that give a reading. Doubts and possible meanings are noted."""
         kpa_said = "kpa" in self._roles and kilopascals.said(self._pieces)
         unheard, maybe = self._has(UNHEARD_ROLES), "maybe" in self._roles
-        offered = self._has(OFFERING_ROLES) or any(p.text in OFFERING_SIGNS for p in self._pieces)
+        offered = self._has(OFFERING_ROLES)
         against = {
             place
             for place, (left, right) in enumerate(itertools.pairwise(pairs))
-            if are_alternatives(self._pieces, left, right)
+            if offered and are_alternatives(self._pieces, left, right)
         }
         against |= {place + 1 for place in against}
+        offered = offered or any(piece.text in OFFERING_SIGNS for piece in self._pieces)
         found: list[tuple[Pair, tuple[int, int]]] = []
         for place, pair in enumerate(pairs):
             verdict = judge(pair, self._pieces, self._words, kpa_said=kpa_said, unheard=unheard)
@@ -285,7 +291,7 @@ class _Reader:
                     frozenset({Doubt.AMBIGUOUS}),
                     tuple(p for p in possible if p is not None),
                 )
-            self._note(verdict, self._span(pair.places))
+            self._note(verdict, self._span_of(pair))
             if instead:
                 self._claim_free_beside(pair)
             if verdict.reading is not None:
@@ -353,7 +359,7 @@ class _Reader:
 
     def _is_corrected(self, place: int) -> bool:
         """Whether words before a number say that it replaces another."""
-        return self._has(REPLACING_ROLES) and corrected(self._pieces, place)
+        return self._has(CORRECTING_ROLES) and corrected(self._pieces, place)
 
     def _claim_places(self, places: tuple[int, ...]) -> None:
         for place in places:
@@ -371,7 +377,7 @@ class _Reader:
         return [
             Found(
                 systolic=numbers[0], diastolic=numbers[1], pulse=pulse, at=at,
-                span=self._span(pair.places),
+                span=self._span_of(pair),
             )
             for (pair, numbers), pulse, at in zip(judged, pulses, moments, strict=True)
         ]  # fmt: skip

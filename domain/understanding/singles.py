@@ -34,7 +34,7 @@ _BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
 #: Without a word of one of these roles no number is named as wrong …
 WRONG_ROLES: Final = frozenset({"mistyped", "negation"})
 #: … and none replaces another by the words before it.
-REPLACING_ROLES: Final = frozenset({"replaces_sure", "change_verb", "is_really", "read_verb"})
+CORRECTING_ROLES: Final = frozenset({"replaces_sure", "change_verb", "is_really", "read_verb"})
 
 
 @dataclass(frozen=True, slots=True)

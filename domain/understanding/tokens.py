@@ -53,6 +53,8 @@ _QUOTES = dict.fromkeys("‘’‚‛ʼ´`ˈ′＇", "'") | dict.fromkeys("“�
 _RAISED = dict.fromkeys("ºª", "°")
 #: Stands for a numeral that is no decimal digit while the text is cut up.
 _NUMERAL = "\x00"
+#: No character up to this one combines with the one before it.
+_LAST_BASE = "\u02ff"
 #: Longest run of combining marks that is composed as one; more of them is decoration.
 _CLUSTER = 30
 
@@ -84,18 +86,18 @@ def _normalised(text: str) -> tuple[str, list[int]]:
     while at < length:
         sign = text[at]
         after = at + 1
-        while after < length and after - at < _CLUSTER and _combines(text[after]):
+        while after < length and text[after] > _LAST_BASE and after - at < _CLUSTER:
+            if not unicodedata.combining(text[after]):
+                break
             after += 1
         piece = _plain(sign) if after == at + 1 else _plain(text[at:after])
         pieces.append(piece)
-        places.extend([at] * len(piece))
+        if len(piece) == 1:
+            places.append(at)
+        else:
+            places += [at] * len(piece)
         at = after
     return "".join(pieces), places
-
-
-@lru_cache(maxsize=4096)
-def _combines(sign: str) -> bool:
-    return sign > "\u02ff" and unicodedata.combining(sign) > 0
 
 
 @lru_cache(maxsize=4096)

@@ -16,6 +16,7 @@ from domain.talk.alarm_shown import (
     symptom_words,
     told_of,
 )
+from domain.talk.details import alarm_details
 from domain.talk.turn import Rows, Turn
 
 
@@ -25,20 +26,13 @@ def call(turn: Turn, contact: Contact, alarm: Alarm, *, update: bool) -> None:
     key = "contact.emergency.more" if update else "contact.emergency"
     lines = [line(key, name=name, number=turn.number), seen_by_contact(turn, alarm)]
     if not update:
-        lines.append(_when(turn, contact, alarm))
+        at = alarm.opened.astimezone(turn.patient.zone)
+        lines.append(line("contact.when", name=name, at=at))
     lines.append(line("contact.do", name=name, number=turn.number))
+    lines.extend(alarm_details(turn, contact))
     if alarm.patient_said:
         lines.append(line(f"contact.said.{alarm.patient_said}", name=name))
     turn.tell(contact, *lines, buttons=_buttons(turn), rank=Rank.ALARM)
-
-
-def _when(turn: Turn, contact: Contact, alarm: Alarm) -> Line:
-    """When it was written, by the patient's clock, and by the contact's where it differs."""
-    theirs = alarm.opened.astimezone(turn.patient.zone)
-    own = alarm.opened.astimezone(contact.clock or turn.patient.zone)
-    if own.utcoffset() == theirs.utcoffset():
-        return line("contact.when", name=turn.patient.name, at=theirs)
-    return line("contact.when.both", name=turn.patient.name, at=theirs, own=own)
 
 
 def severe(turn: Turn, contact: Contact, alarm: Alarm, why: str) -> None:
@@ -52,6 +46,7 @@ def severe(turn: Turn, contact: Contact, alarm: Alarm, why: str) -> None:
         contact,
         line(f"contact.severe.{why}", name=name, shown=shown_pairs(alarm.readings), at=at),
         line("contact.severe.do", name=name, number=turn.number),
+        *alarm_details(turn, contact),
         buttons=((turn.button("button.see_to_it", Do.SEE_TO_IT),),),
         rank=Rank.ALARM,
     )
@@ -65,6 +60,7 @@ def _passed(turn: Turn, contact: Contact, alarm: Alarm) -> None:
         contact,
         line("contact.passed", name=turn.patient.name, symptoms=symptoms, at=at),
         line("contact.passed.do", name=turn.patient.name, number=turn.number),
+        *alarm_details(turn, contact),
         buttons=((turn.button("button.see_to_it", Do.SEE_TO_IT),),),
         rank=Rank.ALARM,
     )

@@ -44,7 +44,7 @@ def test_contacts_get_the_reading_the_signs_and_the_patients_time(stage: Stage) 
     seen = stage.values("contact.seen.both", CARER_CHAT)
     assert seen["shown"] == "192/114"
     assert seen["symptoms"].keys == ("symptom.chest_pain",)
-    assert f"{stage.values('contact.when.both', CARER_CHAT)['at']:%H:%M}" == "07:00"
+    assert f"{stage.values('contact.when', CARER_CHAT)['at']:%H:%M}" == "07:00"
 
 
 def test_the_reading_is_kept_in_an_emergency_too(stage: Stage) -> None:

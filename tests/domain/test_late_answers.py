@@ -31,7 +31,7 @@ def test_the_number_to_call_stays_first(stage: Stage) -> None:
 
 def test_contacts_see_when_it_was_written(stage: Stage) -> None:
     writes_earlier(stage, "192/114 and my chest hurts", 40)
-    at = stage.values("contact.when.both", CARER_CHAT)["at"]
+    at = stage.values("contact.when", CARER_CHAT)["at"]
     assert at == stage.now - timedelta(minutes=40)
 
 

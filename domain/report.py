@@ -41,7 +41,18 @@ from domain.shown import (
 LONGEST_DAYS: Final = 366
 
 #: What the report tells besides readings.
-TOLD_KINDS: Final = frozenset({NoteKind.SYMPTOM, NoteKind.ALARM, NoteKind.MEDICINE})
+TOLD_KINDS: Final = frozenset(
+    {
+        NoteKind.SYMPTOM,
+        NoteKind.ALARM,
+        NoteKind.ALARM_ENDED,
+        NoteKind.FINDING,
+        NoteKind.CONDITION,
+        NoteKind.MEDICINE,
+    }
+)
+#: Codes of such notes that say only that something is not there.
+_NOT_THERE: Final = frozenset({"none", "no_signs"})
 
 #: Which remark on the record a doubt makes needless.
 _TOLD_AS_DOUBT: Final = {
@@ -133,7 +144,7 @@ def report_view(
     kept = [r for r in readings if inside(r.at)]
     found = average(kept, rule, zone)
     known = [n for n in notes if inside(n.at)]
-    told = [_local(n, zone) for n in known if n.kind in TOLD_KINDS]
+    told = [_local(n, zone) for n in known if n.kind in TOLD_KINDS and _says_something(n)]
     changes = [_local(n, zone) for n in standing_changes(known) if n.kind is NoteKind.CHANGED]
     limits, overall = Pair(*target), pair_of(found.overall)
     return ReportView(
@@ -256,8 +267,18 @@ def record_lines(view: ReportView) -> tuple[Line, ...]:
     return (*(one for one in quality_lines(view) if one.key not in told), *earlier)
 
 
+def _says_something(note: Note) -> bool:
+    return note.code not in _NOT_THERE
+
+
 def told_line(note: Note) -> Line:
-    """What was told, or what the person was advised."""
+    """What was told or found, what the person was advised, how an alarm ended."""
+    if note.kind is NoteKind.ALARM_ENDED:
+        return line(f"patients.how.{note.code}")
+    if note.kind is NoteKind.FINDING:
+        return line(f"patients.found.{note.code}")
+    if note.kind is NoteKind.CONDITION:
+        return line(f"report.condition.{note.code}")
     if note.kind is NoteKind.SYMPTOM:
         return line(f"symptom.{note.code}")
     if note.kind is NoteKind.ALARM:

@@ -7,13 +7,16 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from bot.wording.catalogue import wording
 from domain.averaging import Why
 from domain.averaging_rules import RULES
+from domain.danger import MORE_RED_FLAGS, RED_FLAGS, SEVERE_SYMPTOMS, Level
 from domain.evidence.record import quality_of
 from domain.people import Note, NoteKind
 from domain.readings import CameAs, Mmhg, Reading, spread_over_seconds
 from domain.report import (
     LONGEST_DAYS,
+    TOLD_KINDS,
     ReportView,
     caution_lines,
     enough_lines,
@@ -25,6 +28,8 @@ from domain.report import (
     told_line,
 )
 from domain.shown import Against
+from domain.talk.fitting import OPTIONS
+from domain.watch import Finding
 
 LISBON = ZoneInfo("Europe/Lisbon")
 FIRST, LAST = date(2026, 3, 2), date(2026, 3, 15)
@@ -132,6 +137,11 @@ def test_symptoms_alarms_and_medicine_notes_of_the_period_are_told_in_order() ->
         note(2, NoteKind.MEDICINE, text="New dose, as the doctor said"),
         note(11, NoteKind.SYMPTOM, "headache"),
         note(11, NoteKind.MISSED, "evening"),
+        note(11, NoteKind.SYMPTOM, "none"),
+        note(13, NoteKind.FINDING, "very_fast", "128"),
+        note(13, NoteKind.FINDING, "no_signs"),
+        note(14, NoteKind.ALARM_ENDED, "helped"),
+        note(14, NoteKind.CONDITION, "irregular"),
         note(20, NoteKind.SYMPTOM, "cough"),
     )
 
@@ -141,7 +151,33 @@ def test_symptoms_alarms_and_medicine_notes_of_the_period_are_told_in_order() ->
         "report.medicine",
         "symptom.headache",
         "report.alarm.urgent",
+        "patients.found.very_fast",
+        "patients.how.helped",
+        "report.condition.irregular",
     ]
+    words = wording("en")
+    assert all(words.plain(told_line(told)) for told in view.told)
+
+
+@pytest.mark.parametrize("kind", sorted(TOLD_KINDS))
+def test_whatever_is_noted_has_words_in_the_report(kind: NoteKind) -> None:
+    codes = {
+        NoteKind.SYMPTOM: (*RED_FLAGS, *MORE_RED_FLAGS, *SEVERE_SYMPTOMS, "sign"),
+        NoteKind.ALARM: tuple(level.code for level in Level if level),
+        NoteKind.ALARM_ENDED: (
+            *("calm", "below", "corrected", "helped", "there", "made_sure", "not_about"),
+            *("no_word", "as_usual", "seen"),
+        ),
+        NoteKind.FINDING: tuple(Finding),
+        NoteKind.CONDITION: OPTIONS,
+        NoteKind.MEDICINE: ("",),
+    }[kind]
+    at = datetime(2026, 3, 12, 9, tzinfo=UTC)
+    view = report([], notes=[Note(kind=kind, at=at, code=code, text="x") for code in codes])
+    assert len(view.told) == len(codes)
+    for told in view.told:
+        for language in ("en", "es"):
+            assert wording(language).plain(told_line(told))
 
 
 @pytest.mark.parametrize(

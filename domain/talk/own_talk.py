@@ -16,7 +16,6 @@ from domain.messages import line
 from domain.people import AlarmStage, JoinStep, NoteKind, Step
 from domain.readings import Setting, at_clinic, at_home
 from domain.talk import (
-    alarm_answers,
     answers,
     clinic_talk,
     coaching,
@@ -29,11 +28,11 @@ from domain.talk import (
     joining,
     keeping,
     medicine_talk,
-    quiet_signs,
     replies,
     routing,
     severe,
     signs,
+    typed_answers,
     watch_answers,
     watching,
 )
@@ -194,21 +193,21 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
         return True
     alarm = turn.state.alarm
     if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
-        return _says_how_it_is(turn, text, understood)
+        return typed_answers.says_how_it_is(turn, text, understood)
     if fitting.names_condition(turn, text, understood):
         return joining.text_answer(turn, JoinStep.ADULT, text)
     if understood.readings or understood.signs or understood.others:
         return False
     if Remark.MONITOR_ERROR in understood.remarks:
         return False  # "E3" is no name either
-    if _may_be_severe(turn, text, understood):
+    if typed_answers.may_be_severe(turn, text, understood):
         return False  # "192 over ?" is no name and no length of an arm
     yes = answers.yes_or_no(text, language=turn.language)
     if alarm is not None and alarm.stage is AlarmStage.ASKED:
-        return _signs_by_word(turn, text)
+        return typed_answers.signs_by_word(turn, text)
     if alarm is not None and alarm.stage is AlarmStage.LASTING:
-        return _worse_by_word(turn, text)
-    if turn.state.asking and _asked(turn, turn.state.asking, text, understood):
+        return typed_answers.worse_by_word(turn, text)
+    if turn.state.asking and typed_answers.asked_for(turn, turn.state.asking, text, understood):
         return True
     step = turn.state.joining
     if step is not None and joining.text_answer(turn, step, text):
@@ -216,86 +215,7 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
     waiting = turn.state.in_doubt
     if waiting is not None and yes is not None and (waiting.is_edit or waiting.options):
         return _doubt_by_word(turn, yes=yes)
-    return _prompt_by_word(turn, text)
-
-
-def _signs_by_word(turn: Turn, text: str) -> bool:
-    """A word that answers the symptom question. "Fine" is neither a yes nor a clear no."""
-    if answers.says(text, "present", language=turn.language):
-        severe.signs_there(turn)
-    elif answers.yes_or_no(text, language=turn.language) is False:
-        severe.no_signs(turn)
-    else:
-        return False
-    return True
-
-
-def _worse_by_word(turn: Turn, text: str) -> bool:
-    """A word that answers whether a long-standing sign is worse; anything unclear waits."""
-    said = {
-        what
-        for what in ("worse", "present", "as_usual")
-        if answers.says(text, what, language=turn.language)
-    }
-    if said & {"worse", "present"}:
-        quiet_signs.worse(turn)
-    elif said or answers.yes_or_no(text, language=turn.language) is False:
-        quiet_signs.as_usual(turn)
-    else:
-        return False
-    return True
-
-
-def _says_how_it_is(turn: Turn, text: str, understood: Understood) -> bool:
-    """In an emergency: the buttons, typed. A cry for help alone is no news by then."""
-    told = {*understood.symptoms, *(sign.code for sign in understood.others)} - {signs.HELP}
-    if told or understood.readings or _may_be_severe(turn, text, understood):
-        return False
-    return _help_by_word(turn, text) or alarm_answers.patient_remarked(turn, understood.remarks)
-
-
-def _help_by_word(turn: Turn, text: str) -> bool:
-    """The emergency's buttons, typed."""
-    for what in ("ambulance", "helper", "cannot_phone"):
-        if answers.says(text, what, language=turn.language):
-            alarm_answers.patient_pressed(turn, what)
-            return True
-    return False
-
-
-def _may_be_severe(turn: Turn, text: str, understood: Understood) -> bool:
-    """Whether a doubt may hide a severe number; a bare one may be a telephone number asked for."""
-    asked = {turn.state.joining, turn.state.asking.removeprefix("set:")}
-    if JoinStep.NUMBER in asked and text.strip().isdigit():
-        return False
-    if JoinStep.OUT_OF_HOURS in asked and text.replace(" ", "").isdigit():
-        return False
-    return any(turn.limits.is_severe(p.systolic, p.diastolic) for p in understood.possible)
-
-
-def _asked(turn: Turn, asking: str, text: str, understood: Understood) -> bool:
-    yes = answers.yes_or_no(text, language=turn.language)
-    if asking.startswith(watching.ASKING):
-        return watch_answers.by_word(turn, text)
-    if asking == coaching.ASKING_STOP:
-        if yes is None:
-            turn.change(asking="")
-            return False
-        (commands.stop_confirmed if yes else commands.resume)(turn)
-        return True
-    if asking == family.ASKING_CARER and yes is False:
-        turn.change(asking="")
-        turn.say(line("cancelled"))
-        return True
-    if asking == family.ASKING_CARER:
-        if understood.intent is not Intent.OTHER or understood.possible:
-            return False  # "undo" and "142" are no names
-        family.offer_invitation(turn, text)
-        return True
-    if asking.startswith(details.ASKING):
-        return details.text_answer(turn, text, understood)
-    _, _, step = asking.partition(":")
-    return joining.text_answer(turn, JoinStep(step), text)
+    return typed_answers.prompt_by_word(turn, text)
 
 
 def _doubt_by_word(turn: Turn, *, yes: bool) -> bool:
@@ -309,19 +229,6 @@ def _doubt_by_word(turn: Turn, *, yes: bool) -> bool:
         doubt_answered(turn, "all")
     else:
         doubts.ask(turn)
-    return True
-
-
-def _prompt_by_word(turn: Turn, text: str) -> bool:
-    open_ = turn.state.occasion
-    if open_ is None or open_.step not in {Step.PROMPTED, Step.RESTING}:
-        return False
-    if answers.says(text, "rested", language=turn.language):
-        coaching.rested(turn)
-    elif answers.says(text, "ready", language=turn.language) and open_.step is Step.PROMPTED:
-        coaching.ready(turn)
-    else:
-        return False
     return True
 
 

@@ -141,7 +141,11 @@ def _sqlite(url: URL) -> Engine:
     # Readings are nobody else's business; SQLite's side files get the same rights.
     path.touch(mode=0o600)
     url = url.set(database=str(path))
-    engine = create_engine(url, pool_size=POOL_SIZE, max_overflow=POOL_EXTRA)
+    return prepared(create_engine(url, pool_size=POOL_SIZE, max_overflow=POOL_EXTRA))
+
+
+def prepared(engine: Engine) -> Engine:
+    """The SQLite engine with our ways of connecting and of beginning transactions."""
 
     @event.listens_for(engine, "connect")
     def _prepare(connection: sqlite3.Connection, _record: Any) -> None:

@@ -12,7 +12,7 @@ from domain.messages import line
 from domain.outcome import Rank
 from domain.people import AlarmStage, Contact, NoteKind, PersonId
 from domain.talk import alarm_words, calling, contact_words, unreachable
-from domain.talk.alarm_steps import change, end, wait
+from domain.talk.alarm_steps import alarm_of, change, end, wait
 from domain.talk.turn import Turn
 from domain.understanding.result import Remark
 
@@ -133,7 +133,10 @@ def i_am_there(turn: Turn, contact: Contact) -> None:
     """A named person is with the patient: the alarm ends."""
     if _is_over(turn, contact):
         return
+    told = alarm_of(turn).told
     end(turn, Happening.SOMEBODY_THERE, "there", by=contact.name)
+    if contact.person not in told:  # a button of an earlier alarm, or their own words
+        turn.tell(contact, line("contact.ended.there", name=turn.patient.name, by=contact.name))
 
 
 def it_is_over(turn: Turn, contact: Contact) -> None:

@@ -115,9 +115,16 @@ def _from_options(
             setting=option.setting or Setting.HOME,
         )
 
-    untimed = [reading(o) for o in options if o.at is None]
-    spread = iter(spread_over_seconds(untimed, source.written_at))
-    return tuple(next(spread) if o.at is None else reading(o) for o in options)
+    made = [reading(option) for option in options]
+    # Those of one moment, the message's or "both at ten past ten", are no repeats of each other.
+    of_moment: dict[datetime, list[int]] = {}
+    for place, one in enumerate(made):
+        of_moment.setdefault(one.at, []).append(place)
+    for moment, places in of_moment.items():
+        spread = spread_over_seconds([made[place] for place in places], moment)
+        for place, one in zip(places, spread, strict=True):
+            made[place] = one
+    return tuple(made)
 
 
 def _keep_all(turn: Turn, source: Source, readings: Sequence[Reading]) -> tuple[Reading, ...]:

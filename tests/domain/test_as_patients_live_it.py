@@ -353,3 +353,9 @@ def test_no_is_not_the_name_of_a_carer(stage: Stage) -> None:
     stage.take_sent()
     stage.says("no")
     assert stage.heard() == ["cancelled"]
+
+
+def test_two_readings_of_one_stated_time_are_no_repeats_of_each_other(stage: Stage) -> None:
+    stage.says("135/85 135/85 both taken at ten past six this morning")
+    first, second = (kept.reading.at for kept in stage.patient.readings)
+    assert (second - first).total_seconds() == 1

@@ -172,3 +172,10 @@ def test_who_types_that_the_paramedics_are_there_is_looked_after(stage: Stage) -
     stage.says("the paramedics are here")
     assert stage.alarm is None
     assert "contact.ended.helped" in stage.heard(CARER_CHAT)
+
+
+def test_whoever_is_there_and_was_told_of_nothing_is_thanked_all_the_same(stage: Stage) -> None:
+    stage.says("192/114")  # the contacts are told later
+    stage.presses(Do.I_AM_THERE, chat=CARER_CHAT)
+    assert stage.alarm is None
+    assert "contact.ended.there" in stage.heard(CARER_CHAT)

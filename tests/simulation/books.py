@@ -1,0 +1,181 @@
+"""What has been committed, kept beside the database: learned from its changes alone."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from heapq import heappop, heappush
+from typing import Any, Final
+
+from tests.simulation.acts import Act
+from tests.simulation.watching import Change
+
+ALARM: Final = 0
+
+
+@dataclass(slots=True)
+class Row:
+    """A row of the outbox, and what became of it outside."""
+
+    id: int
+    chat: int
+    lane: str
+    rank: int
+    about: str | None
+    to: str | None
+    plain: str
+    html: str
+    tokens: str | None
+    has_file: bool
+    queued_at: datetime
+    state: str = "waiting"
+    began: bool = False  #: under way now
+    effects: int = 0  #: how often it reached the chat
+    concerned: int = 0  #: crashes and lost answers while it was under way
+    overtaken: int = 0  #: lesser messages to others that went while it waited
+
+
+@dataclass(slots=True)
+class Link:
+    consent: str
+    role: str
+    reachable: bool
+
+
+@dataclass(slots=True)
+class Someone:
+    name: str
+    chat: int | None
+    is_patient: bool
+    alarm_open: bool = False
+    opened_at: datetime | None = None  #: of the open alarm
+
+
+@dataclass(slots=True)
+class Step:
+    """One piece of work on the database, and what it was about."""
+
+    name: str
+    act: Act | None = None
+    update: int | None = None
+
+    def __str__(self) -> str:
+        return f"{self.name} <- {self.act}" if self.act else self.name
+
+
+@dataclass(slots=True)
+class Books:
+    """The mirror. `now` is asked for the moments of rows."""
+
+    rows: dict[int, Row] = field(default_factory=dict)
+    waiting: dict[int, dict[int, Row]] = field(default_factory=lambda: defaultdict(dict))
+    people: dict[str, Someone] = field(default_factory=dict)
+    links: dict[tuple[str, str], Link] = field(default_factory=dict)
+    timers: dict[tuple[str, str], str] = field(default_factory=dict)
+    handled: set[int] = field(default_factory=set)
+    kept: dict[int, tuple[Any, ...]] = field(default_factory=dict)  #: readings that count
+    _buttons: dict[str, str] = field(default_factory=dict)
+    _due: list[tuple[str, str, str]] = field(default_factory=list)
+
+    def take(self, changes: list[Change], now: datetime) -> None:
+        """Enter what a transaction has changed."""
+        for table, what, values in changes:
+            match table:
+                case "outbox":
+                    self._outbox(what, values, now)
+                case "timers":
+                    self._timer(what, values)
+                case "persons":
+                    self._person(values, now)
+                case "links":
+                    patient, contact, role, consent, reachable = values
+                    self.links[patient, contact] = Link(consent, role, bool(reachable))
+                case "buttons":
+                    self._buttons[values[0]] = values[2]
+                case "seen_updates":
+                    self.handled.add(values[1])
+                case "readings" if what == "insert":
+                    self.kept[values[0]] = values
+                case "readings" if values[1] != "kept":
+                    self.kept.pop(values[0], None)
+                case _:
+                    pass
+
+    # --- what is asked of it
+
+    def meaning(self, token: str) -> tuple[str, str | None, str]:
+        """What a button does, about whom, with which argument."""
+        action = json.loads(self._buttons[token])
+        return action["do"], action.get("about"), action.get("argument", "")
+
+    def next_due(self) -> datetime | None:
+        """When the next timer falls due."""
+        while self._due:
+            due, person, key = self._due[0]
+            if self.timers.get((person, key)) == due:
+                return moment_of(due)
+            heappop(self._due)
+        return None
+
+    def waits(self) -> bool:
+        return any(self.waiting.values())
+
+    def contacts(self, patient: str) -> Iterator[tuple[str, Link, Someone]]:
+        for (whose, contact), link in self.links.items():
+            if whose == patient:
+                yield contact, link, self.people[contact]
+
+    def agreed(self, patient: str, role: str | None = None) -> list[str]:
+        """Contacts who may be told and have a chat."""
+        return [
+            contact
+            for contact, link, someone in self.contacts(patient)
+            if link.consent == "agreed"
+            and someone.chat is not None
+            and (role is None or link.role == role)
+        ]
+
+    def patient_in(self, chat: int) -> str | None:
+        return next(
+            (id for id, one in self.people.items() if one.chat == chat and one.is_patient), None
+        )
+
+    # --- entering
+
+    def _outbox(self, what: str, values: tuple[Any, ...], now: datetime) -> None:
+        if what == "insert":
+            id, chat, lane, rank, about, to, plain, html, buttons, attachment = values
+            row = Row(
+                id, chat, lane, rank, about, to, plain, html, buttons, attachment is not None, now
+            )
+            self.rows[id] = self.waiting[chat][id] = row
+        elif what == "update of state":
+            row = self.rows[values[0]]
+            row.state = values[1]
+            row.began = False
+            self.waiting[row.chat].pop(row.id, None)
+
+    def _timer(self, what: str, values: tuple[Any, ...]) -> None:
+        person, key = values[:2]
+        if what == "delete":
+            self.timers.pop((person, key), None)
+            return
+        self.timers[person, key] = values[2]
+        heappush(self._due, (values[2], person, key))
+
+    def _person(self, values: tuple[Any, ...], now: datetime) -> None:
+        id, name, chat, alarm_open, state = values
+        before = self.people.get(id)
+        is_open = bool(alarm_open)
+        opened = before.opened_at if before else None
+        if is_open and not (before and before.alarm_open):
+            opened = now
+        self.people[id] = Someone(name, chat, state is not None, is_open, opened)
+
+
+def moment_of(text: str) -> datetime:
+    """A moment as SQLite keeps it, aware."""
+    return datetime.fromisoformat(text).replace(tzinfo=UTC)

@@ -1,0 +1,138 @@
+"""Settles the people of a world: who is there, who looks after whom, who has agreed to what.
+
+All of them are invented.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime, time, timedelta
+from random import Random
+from typing import TYPE_CHECKING, Final, TypeVar
+from zoneinfo import ZoneInfo
+
+from domain.outcome import Outcome, PersonInvited, PersonJoined, SetTimer
+from domain.people import ChatId, Consent, Monitor, PersonId, Profile, Role, State
+from domain.plans import Plan, PlanKind, next_due
+from domain.readings import Arm, Half
+from domain.talk.scheduling import CONTACTS, PROMPT, WEEK
+from tests.simulation.people import Around, Patient, Person, Stranger
+
+if TYPE_CHECKING:
+    from tests.simulation.world import World
+
+_PATIENTS: Final = ("Hollis", "Tamsin", "Corwin", "Maudry", "Ansell", "Orlaith", "Perrin")
+_AROUND: Final = ("Wren", "Robin", "Lark", "Piper", "Merle", "Finch", "Linnet", "Martlet")
+_ZONES: Final = (("Europe/Lisbon", "PT"), ("America/Halifax", "CA"), ("Asia/Kolkata", "IN"))
+_Kind = TypeVar("_Kind")
+#: How many of so many people.
+_PLANS: Final = {
+    PlanKind.REGULAR_DAYS: 6,
+    PlanKind.TWICE_A_YEAR: 2,
+    PlanKind.OWN_DAYS: 1,
+    PlanKind.FIRST_WEEK: 1,
+}
+_CONSENTS: Final = {
+    Consent.AGREED: 8,
+    Consent.PROPOSED: 2,
+    Consent.REFUSED: 1,
+    Consent.WITHDRAWN: 1,
+}
+
+
+def settle(world: World) -> list[Person]:
+    """Everybody, in the database and with a chat."""
+    dice = Random(f"{world.seed} town")
+    with world.database.work() as work:
+        work.set_bot(7, "simulated_bot")
+    patients = [
+        Patient(world, _name(_PATIENTS, number), world.shape.patient)
+        for number in range(world.shape.patients)
+    ]
+    for patient in patients:
+        _move_in(world, patient, dice)
+    around: list[Around] = []
+    for patient in patients:
+        for role in (Role.CARER, Role.CARER, Role.PRACTITIONER):
+            if dice.random() < (0.8 if role is Role.CARER else 0.4):
+                around.append(_look_after(world, patient, role, len(around), dice))
+    strangers = [
+        Stranger(world, f"Stranger{number}", world.shape.around)
+        for number in range(world.shape.strangers)
+    ]
+    return [*patients, *around, *strangers]
+
+
+def _name(names: Sequence[str], number: int) -> str:
+    round_, place = divmod(number, len(names))
+    return names[place] + (chr(ord("a") + round_ - 1) if round_ else "")
+
+
+def _move_in(world: World, patient: Patient, dice: Random) -> None:
+    zone, country = dice.choice(_ZONES)
+    now = world.now()
+    first_day = now.astimezone(ZoneInfo(zone)).date() - timedelta(days=dice.randrange(4))
+    plan = Plan(kind=_one_of(_PLANS, dice), first_day=first_day)
+    prompts = {
+        Half.MORNING: time(dice.randint(6, 9), dice.choice((0, 15, 30))),
+        Half.EVENING: time(dice.randint(18, 21), dice.choice((0, 15, 30))),
+    }
+    profile = Profile(
+        zone=zone,
+        country=country,
+        emergency_number="112",
+        medicine_times=(),
+        morning_prompt=prompts[Half.MORNING],
+        evening_prompt=prompts[Half.EVENING],
+        monitor=Monitor.UPPER_ARM,
+        arm_cm=30,
+        arm=Arm.LEFT,
+        adult=True,
+    )
+    invited = PersonInvited(
+        person=PersonId(patient.id),
+        name=patient.name,
+        role=Role.PATIENT,
+        code=f"code-{patient.id}",
+        expires=now + timedelta(days=7),
+        state=State(profile=profile, plan=plan, joined_at=now),
+        zone=zone,
+    )
+    due = next_due(plan, prompts, ZoneInfo(zone), now)
+    timers = [SetTimer(key=WEEK, due=_sunday(now)), SetTimer(key=CONTACTS, due=now)]
+    if due is not None:
+        timers.append(SetTimer(key=PROMPT, due=due.moment))
+    joined = PersonJoined(person=invited.person, chat=ChatId(patient.chat.id), language="en")
+    with world.database.work() as work:
+        work.store(None, Outcome(facts=(invited, joined)))
+        work.store(work.patient(invited.person), Outcome(timers=tuple(timers)))
+
+
+def _look_after(world: World, patient: Patient, role: Role, number: int, dice: Random) -> Around:
+    person = Around(world, _name(_AROUND, number), world.shape.around)
+    person.patients.append(patient)
+    consent = _one_of(_CONSENTS, dice)
+    invited = PersonInvited(
+        person=PersonId(person.id),
+        name=person.name,
+        role=role,
+        code=f"code-{person.id}",
+        expires=world.now() + timedelta(days=7),
+        patient=PersonId(patient.id),
+        consent=consent,
+        told_missed=consent is Consent.AGREED and dice.random() < 0.5,
+        told_week=consent is Consent.AGREED and dice.random() < 0.5,
+    )
+    joined = PersonJoined(person=invited.person, chat=ChatId(person.chat.id), language="en")
+    with world.database.work() as work:
+        work.store(None, Outcome(facts=(invited, joined)))
+    return person
+
+
+def _one_of(weights: Mapping[_Kind, int], dice: Random) -> _Kind:
+    return dice.choices(list(weights), list(weights.values()))[0]
+
+
+def _sunday(now: datetime) -> datetime:
+    days = (6 - now.weekday()) % 7
+    return (now + timedelta(days=days)).replace(hour=20, minute=45, tzinfo=UTC)

@@ -12,17 +12,52 @@ from datetime import datetime
 from functools import cache
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, Executable, Row, and_, case, or_, select, update
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    Connection,
+    Executable,
+    Row,
+    and_,
+    bindparam,
+    case,
+    or_,
+    select,
+    update,
+)
 
 from domain.events import DeliveryProblem
 from domain.people import ChatId
 from storage import codec
 from storage.messages import Claim, Lane, ReadyMessage, Waiting
-from storage.moments import LONG_AGO, is_free
+from storage.moments import LONG_AGO, LONGEST_WAIT, UtcMoment, is_free
 from storage.tables import WAITS, lanes, outbox
 from storage.upserts import insert_into
 
 _INSERT: Final = outbox.insert()
+
+
+# Statements of every message are made once: that takes longer than running them.
+_HEAD: Final = (
+    select(outbox.c.rank, outbox.c.queued_at, outbox.c.not_before)
+    .where(outbox.c.chat == bindparam("where"), outbox.c.lane == bindparam("which"), WAITS)
+    .order_by(outbox.c.rank, outbox.c.id)
+    .limit(1)
+)
+_BOTH: Final = (
+    select(lanes.c.lane, lanes.c.lease, lanes.c.next_at)
+    .where(lanes.c.chat == bindparam("where"))
+    .order_by(lanes.c.lane)
+    .with_for_update()
+)
+_UNTIL: Final[BindParameter[datetime]] = bindparam("until", type_=UtcMoment())
+# What lies further ahead is of a clock that has been put back.
+_SOONER: Final = is_free(lanes.c.next_at, _UNTIL, bindparam("latest"))
+_HOLD: Final = (
+    update(lanes)
+    .where(lanes.c.chat == bindparam("where"))
+    .values(next_at=case((_SOONER, _UNTIL), else_=lanes.c.next_at))
+)
 
 
 def queue(connection: Connection, messages: Sequence[ReadyMessage], machine_now: datetime) -> None:
@@ -93,12 +128,7 @@ def lock_chats(connection: Connection, chats: Collection[ChatId]) -> None:
 
 def refresh_lane(connection: Connection, chat: ChatId, lane: Lane, *, free: bool) -> None:
     """Note the lane's new head, so that claiming needs no look at the rows."""
-    head = connection.execute(
-        select(outbox.c.rank, outbox.c.queued_at, outbox.c.not_before)
-        .where(outbox.c.chat == chat, outbox.c.lane == lane, WAITS)
-        .order_by(outbox.c.rank, outbox.c.id)
-        .limit(1)
-    ).first()
+    head = connection.execute(_HEAD, {"where": chat, "which": lane}).first()
     rank, due, ready = head if head is not None else (None, None, LONG_AGO)
     values: dict[str, object] = {"head_rank": rank, "head_due": due, "head_ready": ready}
     if free:
@@ -113,22 +143,12 @@ def lane_is(chat: ChatId, lane: Lane) -> ColumnElement[bool]:
 
 def lock_chat(connection: Connection, chat: ChatId) -> Sequence[Row[Any, Any, Any]]:
     # Both lanes, always in the same order as `_open_lanes`: nobody waits in a circle.
-    return connection.execute(
-        select(lanes.c.lane, lanes.c.lease, lanes.c.next_at)
-        .where(lanes.c.chat == chat)
-        .order_by(lanes.c.lane)
-        .with_for_update()
-    ).all()
+    return connection.execute(_BOTH, {"where": chat}).all()
 
 
 def hold_chat(connection: Connection, chat: ChatId, until: datetime) -> None:
-    # What lies further ahead is of a clock that has been put back.
-    sooner = is_free(lanes.c.next_at, until)
-    connection.execute(
-        update(lanes)
-        .where(lanes.c.chat == chat)
-        .values(next_at=case((sooner, until), else_=lanes.c.next_at))
-    )
+    latest = until + LONGEST_WAIT
+    connection.execute(_HOLD, {"where": chat, "until": until, "latest": latest})
 
 
 def _open_lanes(

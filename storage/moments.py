@@ -5,9 +5,12 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from sqlalchemy import ColumnElement, DateTime, or_
+from sqlalchemy import BindParameter, ColumnElement, DateTime, or_
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
+
+#: A moment, or the place in a statement where it is filled in.
+Moment = datetime | BindParameter[datetime]
 
 #: Before every moment that is ever compared: "free now" for leases and next moments.
 LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
@@ -23,9 +26,11 @@ def waits(until: datetime, machine_now: datetime) -> bool:
     return machine_now < until <= machine_now + LONGEST_WAIT
 
 
-def is_free(until: ColumnElement[datetime], machine_now: datetime) -> ColumnElement[bool]:
-    """The same for a column: true when it is held no more."""
-    return or_(until <= machine_now, until > machine_now + LONGEST_WAIT)
+def is_free(
+    until: ColumnElement[datetime], machine_now: Moment, latest: Moment
+) -> ColumnElement[bool]:
+    """The same for a column: true when it is held no more. `latest` is `LONGEST_WAIT` after."""
+    return or_(until <= machine_now, until > latest)
 
 
 class UtcMoment(TypeDecorator[datetime]):

@@ -12,7 +12,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import Connection, Row, func, select, update
+from sqlalchemy import BindParameter, Connection, Row, bindparam, func, select, update
 
 from domain.outcome import Rank
 from domain.people import ChatId, PersonId
@@ -20,11 +20,41 @@ from storage import codec
 from storage.engine import Database
 from storage.lanes import hold_chat, lock_chat, lock_lane, refresh_lane
 from storage.messages import Claim, Lane, ReadyMessage, Waiting
-from storage.moments import LONG_AGO, is_free, waits
+from storage.moments import LONG_AGO, LONGEST_WAIT, is_free, waits
 from storage.tables import WAITS, lanes, outbox
 
 #: The platform asks for at most one message a second in one chat (public bot FAQ).
 CHAT_PAUSE: Final = timedelta(seconds=1)
+
+# Statements of every message are made once: that takes longer than running them.
+_NOW: Final[BindParameter[datetime]] = bindparam("now")
+_LATEST: Final[BindParameter[datetime]] = bindparam("latest")
+_WHICH: Final[BindParameter[str]] = bindparam("which")
+_FREE_HEADS: Final = (
+    select(lanes.c.chat, lanes.c.lease, lanes.c.head_rank)
+    .where(
+        lanes.c.lane == _WHICH,
+        lanes.c.head_rank.is_not(None),
+        is_free(lanes.c.head_ready, _NOW, _LATEST),
+        is_free(lanes.c.next_at, _NOW, _LATEST),
+        lanes.c.leased_until <= _NOW,
+    )
+    .order_by(lanes.c.head_rank, lanes.c.head_due)
+    .limit(bindparam("most"))
+    .with_for_update(skip_locked=True)
+)
+_HEADS: Final = (
+    select(lanes.c.next_at, lanes.c.head_ready, lanes.c.leased_until)
+    .where(lanes.c.lane == _WHICH, lanes.c.head_rank.is_not(None))
+    .order_by(lanes.c.head_rank, lanes.c.head_due)
+    .limit(50)
+)
+_HEAD: Final = (
+    select(outbox)
+    .where(outbox.c.chat == bindparam("where"), outbox.c.lane == _WHICH, WAITS)
+    .order_by(outbox.c.rank, outbox.c.id)
+    .limit(1)
+)
 
 
 class Outbox:
@@ -120,12 +150,7 @@ class Outbox:
     def next_ready(self, lane: Lane) -> datetime | None:
         """When the next waiting head of this lane may be sent, or None when nothing waits."""
         with self._database.reading() as connection:
-            moments = connection.execute(
-                select(lanes.c.next_at, lanes.c.head_ready, lanes.c.leased_until)
-                .where(lanes.c.lane == lane, lanes.c.head_rank.is_not(None))
-                .order_by(lanes.c.head_rank, lanes.c.head_due)
-                .limit(50)
-            )
+            moments = connection.execute(_HEADS, {"which": lane})
             return min((max(row) for row in moments), default=None)
 
     def oldest_waiting_alarm(self) -> datetime | None:
@@ -150,19 +175,8 @@ def _claim(
     machine_now: datetime,
     until: datetime,
 ) -> list[Claim]:
-    found = connection.execute(
-        select(lanes.c.chat, lanes.c.lease, lanes.c.head_rank)
-        .where(
-            lanes.c.lane == lane,
-            lanes.c.head_rank.is_not(None),
-            is_free(lanes.c.head_ready, machine_now),
-            is_free(lanes.c.next_at, machine_now),
-            lanes.c.leased_until <= machine_now,
-        )
-        .order_by(lanes.c.head_rank, lanes.c.head_due)
-        .limit(limit)
-        .with_for_update(skip_locked=True)
-    ).all()
+    moments = {"now": machine_now, "latest": machine_now + LONGEST_WAIT}
+    found = connection.execute(_FREE_HEADS, {"which": lane, "most": limit, **moments}).all()
     if not found:
         return []
     connection.execute(
@@ -189,16 +203,7 @@ def _begin(
     mine = next((row for row in both if row.lane == claim.lane), None)
     if mine is None or mine.lease != claim.lease:
         return None
-    head = connection.execute(
-        select(outbox)
-        .where(
-            outbox.c.chat == claim.chat,
-            outbox.c.lane == claim.lane,
-            WAITS,
-        )
-        .order_by(outbox.c.rank, outbox.c.id)
-        .limit(1)
-    ).first()
+    head = connection.execute(_HEAD, {"where": claim.chat, "which": claim.lane}).first()
     held = head is not None and any(waits(m, machine_now) for m in (mine.next_at, head.not_before))
     if head is None or held:
         refresh_lane(connection, claim.chat, claim.lane, free=True)

@@ -10,11 +10,12 @@ from dataclasses import replace
 
 from domain.events import Do, Said
 from domain.messages import Words, line
-from domain.people import Contact, Role
+from domain.people import AlarmStage, Contact, Role
 from domain.talk import (
     alarm_answers,
     alarm_steps,
     commands,
+    contact_words,
     family,
     plan_talk,
     practice_choices,
@@ -47,14 +48,15 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     if flags:
         _danger(turn, contact, event, flags)
     passed = quiet_signs.to_be_seen(understood.earlier)
+    alarm = turn.state.alarm
+    emergency = alarm is not None and alarm.stage is AlarmStage.EMERGENCY
     if understood.readings:
         _whose(turn, contact, event, understood)
     elif passed and not flags and turn.state.alarm is None:
         _has_passed(turn, contact, event, passed)
-    elif not flags and _severe_is_open(turn):
+    elif not flags and alarm is not None and (_severe_is_open(turn) or (emergency and not codes)):
         # What they wrote may be one of the signs; which ones count is said again.
-        told = line("contact.severe.do", name=turn.patient.name, number=turn.number)
-        turn.tell(contact, told)
+        contact_words.what_to_do(turn, contact, alarm)
     elif codes and not flags:
         _note_signs(turn, contact, codes)
     elif not flags and rehearsal.is_awaited(turn, contact):

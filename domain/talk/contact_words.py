@@ -52,6 +52,17 @@ def severe(turn: Turn, contact: Contact, alarm: Alarm, why: str) -> None:
     )
 
 
+def what_to_do(turn: Turn, contact: Contact, alarm: Alarm) -> None:
+    """They wrote something else while it is open: which signs count, and the buttons again."""
+    name, number = turn.patient.name, turn.number
+    lines = [line("contact.severe.do", name=name, number=number)]
+    buttons: Rows = ((turn.button("button.see_to_it", Do.SEE_TO_IT),),)
+    if alarm.stage is AlarmStage.EMERGENCY:
+        lines.append(line("contact.do", name=name, number=number))
+        buttons = _buttons(turn)
+    turn.tell(contact, *lines, buttons=buttons)
+
+
 def _passed(turn: Turn, contact: Contact, alarm: Alarm) -> None:
     assert alarm.sign_at is not None
     at = alarm.sign_at.astimezone(turn.patient.zone)

@@ -31,6 +31,7 @@ from domain.talk import (
     replies,
     routing,
     severe,
+    severe_words,
     signs,
     typed_answers,
     watch_answers,
@@ -207,6 +208,8 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
         return typed_answers.signs_by_word(turn, text)
     if alarm is not None and alarm.stage is AlarmStage.LASTING:
         return typed_answers.worse_by_word(turn, text)
+    if typed_answers.seen_by_word(turn, text):
+        return True
     if turn.state.asking and typed_answers.asked_for(turn, turn.state.asking, text, understood):
         return True
     step = turn.state.joining
@@ -377,6 +380,8 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
 def _reply_to_other(turn: Turn) -> None:
     if turn.state.occasion is not None:
         coaching.say_step(turn)
+    elif turn.state.alarm is not None:  # "nobody answers at the practice": what to do then
+        severe_words.what_is_open(turn, turn.state.alarm)
     else:
         turn.say(line("other"))
 

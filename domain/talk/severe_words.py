@@ -20,7 +20,7 @@ from domain.talk.alarm_shown import (
     symptom_words,
     will_be_called,
 )
-from domain.talk.turn import Turn, names, person_name
+from domain.talk.turn import Rows, Turn, names, person_name
 
 
 def signs(turn: Turn) -> Line:
@@ -37,11 +37,7 @@ def ask_symptoms(turn: Turn, alarm: Alarm, *, again: bool, shown: Reading | None
         signs(turn),
         line("severe.if_sign", number=turn.number),
         *(() if again or will_be_called(turn, alarm) else (nobody_line(turn),)),
-        buttons=(
-            (turn.button("button.no_signs", Do.SYMPTOMS_NONE),),
-            (turn.button("button.signs", Do.SYMPTOMS_YES),),
-            (turn.button("button.slip", Do.SLIP),),
-        ),
+        buttons=(*_sign_buttons(turn), (turn.button("button.slip", Do.SLIP),)),
         rank=Rank.ALARM,
     )
 
@@ -158,7 +154,19 @@ def told_no_pair(turn: Turn, alarm: Alarm) -> None:
 def _who_was_told(turn: Turn, alarm: Alarm, key: str) -> None:
     told = will_be_called(turn, alarm)
     who = line(key, names=names(told)) if told else line("severe.nobody_to_tell")
-    turn.say(who, line("severe.if_starts", number=turn.number), rank=Rank.ALARM)
+    turn.say(
+        who,
+        line("severe.if_starts", number=turn.number),
+        buttons=_sign_buttons(turn) if alarm.stage is AlarmStage.ASKED else (),
+        rank=Rank.ALARM,
+    )
+
+
+def _sign_buttons(turn: Turn) -> Rows:
+    return (
+        (turn.button("button.no_signs", Do.SYMPTOMS_NONE),),
+        (turn.button("button.signs", Do.SYMPTOMS_YES),),
+    )
 
 
 # --- signs that are long-standing or gone

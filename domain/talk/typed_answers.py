@@ -6,7 +6,7 @@ Each says whether the text was such an answer; nothing here keeps a reading.
 from __future__ import annotations
 
 from domain.messages import line
-from domain.people import JoinStep, Step
+from domain.people import AlarmStage, JoinStep, Step
 from domain.talk import (
     alarm_answers,
     answers,
@@ -21,6 +21,7 @@ from domain.talk import (
     watch_answers,
     watching,
 )
+from domain.talk.alarm_steps import is_calm
 from domain.talk.turn import Turn
 from domain.understanding.result import Intent, Understood
 
@@ -52,12 +53,36 @@ def worse_by_word(turn: Turn, text: str) -> bool:
     return True
 
 
+def seen_by_word(turn: Turn, text: str) -> bool:
+    """A word that a doctor or nurse has heard of it; to have phoned is not to have spoken."""
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage not in {AlarmStage.PASSED, AlarmStage.TODAY}:
+        return False
+    if not answers.says(text, "seen", language=turn.language):
+        return False
+    quiet_signs.seen(turn)
+    return True
+
+
 def says_how_it_is(turn: Turn, text: str, understood: Understood) -> bool:
     """In an emergency: the buttons, typed. A cry for help alone is no news by then."""
     told = {*understood.symptoms, *(sign.code for sign in understood.others)} - {signs.HELP}
     if told or understood.readings or may_be_severe(turn, text, understood):
         return False
+    if _no_help_by_word(turn, text):
+        return True
     return _help_by_word(turn, text) or alarm_answers.patient_remarked(turn, understood.remarks)
+
+
+def _no_help_by_word(turn: Turn, text: str) -> bool:
+    """A "no" once it was asked whether help has come, unless the signs were asked about since."""
+    checked = turn.state.alarm is not None and turn.state.alarm.checks > 0
+    if not checked or is_calm(turn):
+        return False
+    if answers.yes_or_no(text, language=turn.language) is not False:
+        return False
+    alarm_answers.help_not_yet(turn)
+    return True
 
 
 def _help_by_word(turn: Turn, text: str) -> bool:

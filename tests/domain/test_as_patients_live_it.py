@@ -359,3 +359,77 @@ def test_two_readings_of_one_stated_time_are_no_repeats_of_each_other(stage: Sta
     stage.says("135/85 135/85 both taken at ten past six this morning")
     first, second = (kept.reading.at for kept in stage.patient.readings)
     assert (second - first).total_seconds() == 1
+
+
+# --- typed words while an alarm is open
+
+
+def severe_twice(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.says("none")
+    stage.passes(minutes=6)
+    stage.says("188/112")
+    stage.passes(minutes=1)
+    stage.says("186/111")
+    stage.take_sent()
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("I have spoken to the doctor", "doctor.noted"),
+        ("he hablado con el médico", "doctor.noted"),
+        ("nobody answers at the practice", "severe.today"),
+        ("I phoned the doctor", "severe.today"),  # whether anybody spoke is not said
+    ],
+)
+def test_who_should_see_a_doctor_today_is_never_asked_for_a_reading_instead(
+    stage: Stage, text: str, said: str
+) -> None:
+    severe_twice(stage)
+    stage.says(text)
+    assert stage.heard()[0] == said
+
+
+def test_a_typed_no_says_that_no_help_has_come(stage: Stage) -> None:
+    stage.says("my chest hurts")
+    stage.says("I have called 112")
+    stage.passes(minutes=31)
+    stage.take_sent()
+    stage.says("no")
+    assert "said.no_help_yet" in stage.heard()
+    assert stage.patient.state.alarm is not None
+
+
+def test_a_typed_no_before_that_question_is_no_news_of_help(stage: Stage) -> None:
+    stage.says("my chest hurts")
+    stage.take_sent()
+    stage.says("no")
+    assert "said.no_help_yet" not in stage.heard()
+
+
+@pytest.mark.parametrize("first", ["my chest hurts", "192/114 and headache"])
+def test_whatever_a_contact_writes_in_an_emergency_brings_the_buttons_again(
+    stage: Stage, first: str
+) -> None:
+    stage.says(first)
+    stage.take_sent()
+    stage.says("what should I do?", chat=CARER_CHAT)
+    answer = stage.take_sent()[-1]
+    assert [part.key for part in answer.lines] == ["contact.severe.do", "contact.do"]
+    assert len(answer.buttons) == 3
+
+
+def test_who_has_not_answered_finds_the_buttons_below_the_last_message(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.passes(minutes=9)
+    last = [o for o in stage.take_sent() if o.chat == PATIENT_CHAT][-1]
+    assert [row[0].label.key for row in last.buttons] == ["button.no_signs", "button.signs"]
+
+
+def test_as_always_answers_whether_a_long_standing_sign_is_worse(stage: Stage) -> None:
+    profile = replace(stage.patient.state.profile, long_standing=("chest_pain",))
+    stage.patient = replace(stage.patient, state=replace(stage.patient.state, profile=profile))
+    stage.says("my chest hurts")
+    stage.says("it's like always")
+    assert stage.patient.state.alarm is None

@@ -31,6 +31,7 @@ from bot.resolving import (
     listed,
     resolved,
 )
+from domain.duty import LOOK
 from domain.events import (
     Action,
     Actor,
@@ -269,17 +270,17 @@ class Desk:
 
     def _fire(self, work: Work, person: PersonId, taken: list[Timer]) -> _Effects | None:
         patient = work.patient(person, skip_locked=True)
-        chat = work.lock_practitioner(person) if patient is None else None
-        timer = work.take_due(person) if patient is not None or chat is not None else None
+        if patient is None and not work.lock_person(person):
+            return None  # somebody else is busy with them
+        timer = work.take_due(person)
         if timer is None:
             return None
         taken.append(timer)
         event = TimerFell(key=timer.key, due=timer.due)
-        if patient is not None:
-            blank = Situation(actor=Actor(chat=None, language=patient.language), patient=patient)
+        if timer.key == LOOK or patient is None:
+            blank = _practitioner_alone(work, person, event)
         else:
-            assert chat is not None
-            blank = _practitioner_alone(work, chat, event)
+            blank = Situation(actor=Actor(chat=None, language=patient.language), patient=patient)
         return replace(self._respond_and_store(work, blank, event), timers=True)
 
     def _failed(
@@ -341,9 +342,11 @@ class Desk:
             self._tidied = today
 
 
-def _practitioner_alone(work: Work, chat: ChatId, event: Event) -> Situation:
+def _practitioner_alone(work: Work, person: PersonId, event: Event) -> Situation:
     """The situation of a practitioner's own timer: their patients, and no single one."""
-    ties = work.ties(chat)
+    chat = work.chat_of(person)
+    mine = work.ties(chat) if chat is not None else ()
+    ties = tuple(tie for tie in mine if tie.role is Role.PRACTITIONER and tie.person == person)
     actor = Actor(chat=chat, language=ties[0].language if ties else "en")
     return Situation(actor=actor, ties=ties, listed=listed(work, ties, event))
 

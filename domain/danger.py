@@ -103,6 +103,9 @@ SEVERE_SYMPTOMS: Final = frozenset(
 )
 
 
+#: Beyond the list that one message is judged by: AHA patient page and ESC name it too.
+ALSO_WITH_SEVERE: Final = frozenset({"dizziness"})
+
 #: Pregnant, or within six weeks of birth: each of these at once, whatever the reading.
 #: NICE NG133 1.1.1: severe headache, vision, pain just below the ribs, vomiting, swelling.
 #: A person's word does not tell a severe headache from another, so every headache counts.
@@ -119,7 +122,7 @@ class Limits:
     at_once: Limit | None = None  #: help now by the number alone
     same_day: Limit | None = None  #: advice today by the number alone
     red_flags: frozenset[str] = RED_FLAGS | MORE_RED_FLAGS  #: help now, whatever the reading
-    with_severe: frozenset[str] = SEVERE_SYMPTOMS | RED_FLAGS | MORE_RED_FLAGS
+    with_severe: frozenset[str] = SEVERE_SYMPTOMS | ALSO_WITH_SEVERE | RED_FLAGS | MORE_RED_FLAGS
 
     def is_severe(self, systolic: int | None, diastolic: int | None) -> bool:
         """Whether either number (mmHg; None when not given) is at or above `severe`."""
@@ -144,7 +147,7 @@ PREGNANT: Final = Limits(
     at_once=PREGNANCY_SEVERE,
     same_day=PREGNANCY_HIGH,
     red_flags=RED_FLAGS | MORE_RED_FLAGS | PREGNANCY_SIGNS,
-    with_severe=SEVERE_SYMPTOMS | RED_FLAGS | MORE_RED_FLAGS | PREGNANCY_SIGNS,
+    with_severe=ADULT.with_severe | PREGNANCY_SIGNS,
 )
 
 #: The least severe limit that a practitioner may set for one person (mmHg); the most is

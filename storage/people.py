@@ -79,11 +79,9 @@ _LINKED: Final[Select[Any]] = (
     .where(persons.c.chat == bindparam("where"))
     .order_by(_about.c.created_at, _about.c.id)
 )
-_NO_PATIENT_IF_FREE: Final = (
-    select(persons.c.chat)
-    .where(persons.c.id == bindparam("whose"), persons.c.state.is_(None))
-    .with_for_update(key_share=True, skip_locked=True)
-)
+_PERSON: Final = select(persons.c.id).where(persons.c.id == bindparam("whose"))
+_PERSON_LOCKED: Final = _PERSON.with_for_update(key_share=True)
+_PERSON_IF_FREE: Final = _PERSON.with_for_update(key_share=True, skip_locked=True)
 _own, _theirs = links.alias("own"), links.alias("theirs")
 _COLLEAGUES: Final = (
     select(_beside.c.id, _beside.c.name)
@@ -296,9 +294,15 @@ def choose_duty(connection: Connection, person: PersonId, duty: Duty) -> None:
     connection.execute(update(persons).where(persons.c.id == person).values(duty=text))
 
 
-def lock_practitioner(connection: Connection, person: PersonId) -> ChatId | None:
-    """The chat of somebody who is no patient, locked; None without one or when it is busy."""
-    chat = connection.scalar(_NO_PATIENT_IF_FREE, {"whose": person})
+def lock_person(connection: Connection, person: PersonId, *, wait: bool = False) -> bool:
+    """Lock a person's row; False when there is none, or somebody is busy with it."""
+    statement = _PERSON_LOCKED if wait else _PERSON_IF_FREE
+    return connection.scalar(statement, {"whose": person}) is not None
+
+
+def chat_of(connection: Connection, person: PersonId) -> ChatId | None:
+    """Where somebody is reached; None before they have joined."""
+    chat = connection.scalar(select(persons.c.chat).where(persons.c.id == person))
     return None if chat is None else ChatId(chat)
 
 

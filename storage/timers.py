@@ -77,9 +77,11 @@ def longest_due(connection: Connection, person: PersonId, now: datetime) -> Time
 def take_due(connection: Connection, person: PersonId, now: datetime) -> Timer | None:
     """The person's longest due timer, deleted. The caller holds the lock on the person."""
     timer = longest_due(connection, person, now)
-    if timer is not None:
-        connection.execute(delete(timers).where(timers.c.id == timer.id))
-    return timer
+    if timer is None:
+        return None
+    gone = connection.execute(delete(timers).where(timers.c.id == timer.id)).rowcount
+    # What concerns several people is settled for all at once, without their locks.
+    return timer if gone else None
 
 
 def postpone(connection: Connection, timer: Timer, due: datetime) -> None:

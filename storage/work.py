@@ -134,9 +134,13 @@ class Work:
         """Whether this text of the message made a reading, whatever became of it since."""
         return records.made_reading(self.connection, ref, text)
 
-    def lock_practitioner(self, person: PersonId) -> ChatId | None:
-        """The chat of somebody who is no patient, locked; None without one, or when busy."""
-        return people.lock_practitioner(self.connection, person)
+    def lock_person(self, person: PersonId) -> bool:
+        """Lock somebody who is no patient; False while another process is busy with them."""
+        return people.lock_person(self.connection, person)
+
+    def chat_of(self, person: PersonId) -> ChatId | None:
+        """Where somebody is reached; None before they have joined."""
+        return people.chat_of(self.connection, person)
 
     def colleagues(self, chat: ChatId) -> tuple[tuple[PersonId, str], ...]:
         """Other practitioners of the same patients: id and name."""
@@ -282,7 +286,8 @@ class Work:
             case NextLook(person=person, due=due):
                 timers.change(connection, person, (SetTimer(key=LOOK, due=due),))
             case OwnerAwaited(persons=persons, key=key, due=due):
-                for person in persons:
+                for person in sorted(persons):  # as everywhere several patients are locked
+                    people.lock_person(connection, person, wait=True)
                     timers.change(connection, person, (SetTimer(key=key, due=due),))
             case OwnerSettled(prefix=prefix):
                 timers.cancel_all(connection, prefix)

@@ -13,6 +13,7 @@ from domain.outcome import Rank
 from domain.people import AlarmStage, Contact, NoteKind, PersonId
 from domain.talk import alarm_words, calling, contact_words, unreachable
 from domain.talk.alarm_steps import alarm_of, change, end, wait
+from domain.talk.callers import called_now
 from domain.talk.turn import Turn
 from domain.understanding.result import Remark
 
@@ -217,12 +218,14 @@ def delivery_failed(turn: Turn, to: PersonId | None, *, blocked: bool, was_alarm
 def _patient_unreachable(turn: Turn, *, was_alarm: bool) -> None:
     """The patient's chat takes nothing: in an alarm the contacts have to know."""
     alarm = turn.state.alarm
-    if alarm is None or not was_alarm:
+    if alarm is None or not was_alarm or turn.patient.id in alarm.failed:
         return
-    for contact in turn.patient.contacts:
-        if contact.may_be_told:
-            told = line("contact.patient_unreachable", name=turn.patient.name, number=turn.number)
-            turn.tell(contact, told, rank=Rank.ALARM)
+    told_now = called_now(turn, alarm.rounds)
+    told = line("contact.patient_unreachable", name=turn.patient.name, number=turn.number)
+    for contact in told_now:
+        turn.tell(contact, told, rank=Rank.ALARM)
+    persons = dict.fromkeys((*alarm.told, *(contact.person for contact in told_now)))
+    change(turn, told=tuple(persons), failed=(*alarm.failed, turn.patient.id))
 
 
 def note_reported(turn: Turn, codes: tuple[str, ...]) -> None:

@@ -16,6 +16,7 @@ from domain.messages import line
 from domain.people import AlarmStage, JoinStep, NoteKind, Step
 from domain.readings import Setting, at_clinic, at_home
 from domain.talk import (
+    alarm_words,
     answers,
     clinic_talk,
     coaching,
@@ -142,6 +143,9 @@ def old_edit_answered(turn: Turn, *, yes: bool) -> None:
 
 
 def _command(turn: Turn, name: str, rest: str) -> None:
+    alarm = turn.state.alarm
+    if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
+        alarm_words.what_is_open(turn, alarm)  # the number to call stays on top of everything
     if name == "invite":
         family.offer_invitation(turn, rest)
     elif name == "undo":

@@ -143,6 +143,9 @@ def remind_what_is_open(turn: Turn) -> bool:
 def more_said(turn: Turn, told: Told, severe: tuple[Pair, ...]) -> bool:
     """Another message while a severe reading is open."""
     alarm = alarm_of(turn)
+    if told.kept and told.message in alarm.causes:
+        alarm_words.what_is_open(turn, alarm)  # the number that raised it, now filed
+        return True
     if severe:
         causes = tuple(dict.fromkeys((*alarm.causes, told.message)))
         change(turn, readings=merged(alarm.readings, severe), causes=causes)

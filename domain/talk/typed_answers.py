@@ -71,6 +71,8 @@ def says_how_it_is(turn: Turn, text: str, understood: Understood) -> bool:
         return False
     if _no_help_by_word(turn, text):
         return True
+    if is_calm(turn) and signs_by_word(turn, text):
+        return True  # "do you still have any of these?" has been asked
     return _help_by_word(turn, text) or alarm_answers.patient_remarked(turn, understood.remarks)
 
 

@@ -12,7 +12,7 @@ from typing import Final
 
 from domain.messages import line
 from domain.outcome import OwnerAwaited, Rank
-from domain.people import ChatId, Consent, MessageRef, Role, Tie
+from domain.people import AlarmStage, ChatId, Consent, MessageRef, Role, Tie
 from domain.talk import calling, severe
 from domain.talk.alarm_steps import raise_emergency
 from domain.talk.signs import Pair, Told
@@ -23,6 +23,8 @@ FLAG_WAITS: Final = timedelta(minutes=3)
 #: A severe number alone, as long as the symptom question waits for its answer.
 NUMBER_WAITS: Final = timedelta(minutes=8)
 PREFIX: Final = "owner:"
+#: Stages that a severe number takes over.
+_QUIETER: Final = frozenset({AlarmStage.PASSED, AlarmStage.LASTING})
 #: So many numbers and signs are kept for the alarm, so that the timer's key stays short.
 _MOST: Final = 2
 
@@ -64,13 +66,14 @@ def fell(turn: Turn, key: str) -> None:
     turn.say(line("owner.unanswered"), rank=Rank.ALARM)
     if flags or any(turn.limits.is_emergency(*pair) for pair in pairs):
         raise_emergency(turn, told, pairs, flags)
-    elif turn.state.alarm is None:
+    elif turn.state.alarm is None or turn.state.alarm.stage in _QUIETER:
         severe.open_severe(turn, told, pairs)
         calling.tell(turn, "unanswered")
 
 
 def _numbers(pairs: tuple[Pair, ...]) -> str:
-    return ",".join(f"{s or ''}/{d or ''}" for s, d in pairs[:_MOST])
+    worst = sorted(pairs, key=lambda pair: (-(pair[0] or 0), -(pair[1] or 0)))
+    return ",".join(f"{s or ''}/{d or ''}" for s, d in worst[:_MOST])
 
 
 def _pair(text: str) -> Pair:

@@ -11,6 +11,7 @@ from domain.messages import Line, line
 from domain.outcome import Rank
 from domain.people import NoteKind
 from domain.talk import coaching, scheduling
+from domain.talk.callers import called_now
 from domain.talk.turn import Turn
 
 _HEARD = (Said, Edited, Pressed, SentOther, SharedLocation)
@@ -33,7 +34,8 @@ def lost(turn: Turn, *, told: bool = False) -> None:
         _tell(turn, line("contact.patient_lost", name=turn.patient.name))
         return
     urgent = line("contact.patient_unreachable", name=turn.patient.name, number=turn.number)
-    _tell(turn, urgent, rank=Rank.ALARM)
+    for contact in called_now(turn, turn.state.alarm.rounds):
+        turn.tell(contact, urgent, rank=Rank.ALARM)
 
 
 def back(turn: Turn) -> None:
@@ -54,7 +56,7 @@ def heard(turn: Turn, event: Event) -> None:
         back(turn)
 
 
-def _tell(turn: Turn, told: Line, rank: Rank = Rank.REPLY) -> None:
+def _tell(turn: Turn, told: Line) -> None:
     for contact in turn.patient.contacts:
         if contact.may_be_told:
-            turn.tell(contact, told, rank=rank)
+            turn.tell(contact, told)

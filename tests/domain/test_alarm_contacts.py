@@ -199,3 +199,54 @@ def test_a_harmless_number_from_a_carer_is_asked_about_and_alarms_nobody(stage: 
     assert stage.heard() == []
     stage.taps("button.owner", chat=CARER_CHAT)
     assert stage.pairs() == [(132, 84)]
+
+
+def test_the_number_that_a_carer_sent_is_no_second_reading_once_it_is_filed(stage: Stage) -> None:
+    stage.says("mum has 192/114", chat=CARER_CHAT)
+    stage.presses(Do.SYMPTOMS_NONE)
+    stage.take_sent()
+    stage.taps("button.owner", chat=CARER_CHAT)
+    assert "severe.one_of_two" not in stage.heard()
+    assert stage.alarm is AlarmStage.REPEATING
+
+
+def test_a_blocked_patient_is_told_of_once_in_an_alarm_and_never_to_who_is_not_live(
+    stage: Stage,
+) -> None:
+    contacts = tuple(
+        replace(c, duty=None) if c.chat == DOCTOR_CHAT else c for c in stage.patient.contacts
+    )
+    stage.patient = replace(stage.patient, contacts=contacts)
+    stage.says(FLAGGED)
+    stage.take_sent()
+    lost = DeliveryFailed(
+        chat=PATIENT_CHAT, to=None, problem=DeliveryProblem.BLOCKED, was_alarm=True
+    )
+    stage.fails_to_deliver(lost)
+    stage.fails_to_deliver(lost)
+    assert stage.heard(CARER_CHAT) == ["contact.patient_unreachable"]
+    assert stage.heard(DOCTOR_CHAT) == []
+
+
+def test_after_a_calm_pair_a_typed_no_answers_whether_signs_are_left(stage: Stage) -> None:
+    stage.says(FLAGGED)
+    stage.passes(minutes=10)
+    stage.says("132/84")
+    stage.passes(minutes=1)
+    stage.says("130/82")
+    assert stage.alarm is AlarmStage.EMERGENCY
+    stage.says("no")
+    assert stage.alarm is None
+
+
+def test_a_command_in_an_emergency_is_answered_below_the_number_to_call(stage: Stage) -> None:
+    stage.says(FLAGGED)
+    stage.take_sent()
+    stage.says("/stop")
+    assert stage.heard()[0] == "emergency.call"
+
+
+def test_dizziness_with_a_severe_reading_is_an_emergency(stage: Stage) -> None:
+    """AHA patient page and ESC name dizziness beside a severe reading (clinical facts, 4.2)."""
+    stage.says("192/114 and dizzy")
+    assert stage.alarm is AlarmStage.EMERGENCY

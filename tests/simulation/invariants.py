@@ -35,6 +35,8 @@ _NEVER_ENDS: Final = frozenset(
 #: Timers that belong to an alarm.
 _OF_AN_ALARM: Final = ("severe.", "emergency.", "alarm.")
 _NUMBERS: Final = re.compile(r"\b\d{2,3}\s*/\s*\d{2,3}\b")
+#: In what contacts read when messages to the patient are refused.
+_NOT_REACHED: Final = "are not delivered"
 _DAY: Final = timedelta(hours=23)
 
 
@@ -204,8 +206,16 @@ class Invariants:
             self.seen["failed alarm"] += 1
             opened = someone.opened_at
             if row.to is None:
-                wanted = {self.books.people[c].chat for c in self.books.agreed(str(row.about))}
-                told = {r.chat for r in new if r.about == row.about}
+                carers = self.books.agreed(str(row.about), "carer")
+                wanted = {self.books.people[c].chat for c in carers}
+                told = {  # once in an alarm is enough
+                    r.chat
+                    for r in self.books.rows.values()
+                    if r.about == row.about
+                    and r.to is not None
+                    and _NOT_REACHED in r.plain
+                    and (opened is None or r.queued_at >= opened)
+                }
                 self.demand(wanted <= told, f"nobody learns that {someone.name} is not reached")
                 continue
             name = self.books.people[row.to].name

@@ -250,12 +250,24 @@ class Patient(Person):
 
     def is_in_danger(self) -> None:
         """A sign that cannot wait, alone or beside numbers."""
-        if self.chance(0.7):
+        if self.chance(0.5):
             self.says(self.dice.choice(phrases.DANGER), pairs=(), danger=True, red=True)
             return
         pair = phrases.severe(self.dice)
-        sign = self.dice.choice(phrases.WITH_SEVERE)
-        self.says(f"{pair[0]}/{pair[1]} and {sign}", pairs=(pair,), danger=True)
+        red = self.chance(0.5)
+        sign = self.dice.choice(phrases.DANGER if red else phrases.WITH_SEVERE)
+        text = f"{pair[0]}/{pair[1]} and {sign}"
+        self._last = self.says(text, pairs=(pair,), danger=True, red=red)
+        if self.chance(0.3):  # it was typed wrong, or is thought to have been
+            self.after(self.some_minutes(2), self._corrects_to_calm)
+        elif self.chance(0.3):
+            self.after(self.some_minutes(2), self.takes_back)
+
+    def _corrects_to_calm(self) -> None:
+        """The number is changed and the sign left out: only a number is taken back by that."""
+        last = self._last
+        if last is not None and last.message is not None and last.pairs:
+            self._edits(last, tuple((132, d % 10 + 80) for _, d in last.pairs))
 
     def edits_the_last(self) -> None:
         last = self._last
@@ -263,7 +275,10 @@ class Patient(Person):
             return
         if self.world.now() - last.at > timedelta(hours=40):
             return  # then they would be asked first
-        pairs = tuple((s + self.dice.randint(-9, 9), d) for s, d in last.pairs)
+        self._edits(last, tuple((s + self.dice.randint(-9, 9), d) for s, d in last.pairs))
+
+    def _edits(self, last: Act, pairs: tuple[tuple[int, int], ...]) -> None:
+        assert last.message is not None
         text = " ".join(f"{systolic}/{diastolic}" for systolic, diastolic in pairs)
         act = Act(
             kind=Kind.EDITS,

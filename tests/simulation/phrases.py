@@ -135,4 +135,6 @@ def _ordinary() -> tuple[tuple[str, ...], ...]:
     meant = [text for codes, text in intent_rows() if not codes & {"stop", "symptom"}]
     numbers = [text for _, expected, text in all_number_rows() if "!" not in expected]
     kinds = (calm, meant, numbers)
-    return tuple(tuple(text for text in kind if text.strip() and not _HIGH.search(text)) for kind in kinds)
+    return tuple(
+        tuple(text for text in kind if text.strip() and not _HIGH.search(text)) for kind in kinds
+    )

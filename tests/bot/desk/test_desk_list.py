@@ -6,9 +6,11 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import text
 
 from domain.outcome import ContactChanged, Noted, Outcome
 from domain.people import Alarm, AlarmStage, ChatId, Consent, Note, NoteKind, Role
+from storage import Invite
 from tests.bot.desk.conftest import START, Office
 
 DOCTOR = ChatId(1009)
@@ -124,3 +126,31 @@ def test_what_happened_of_late_is_told_below_the_line(with_hollis: Office) -> No
     assert "the person was being looked after" in said
     assert "very fast pulse (128)" in said
     assert "rising" not in said
+
+
+def test_a_doctor_who_is_a_patient_too_gets_the_daily_list(with_hollis: Office) -> None:
+    office = with_doctor(with_hollis, Consent.AGREED)
+    office.say(DOCTOR, f"/start {office.invite(Role.PATIENT, 'Ottoline', zone='Europe/Lisbon')}")
+    looks(office)
+    office.clock.at = START.replace(hour=8, minute=1) + timedelta(days=1)
+    while office.desk.fire_due():
+        pass
+    assert [said for said in office.told(DOCTOR) if "Your patients today" in said]
+
+
+def test_a_timer_of_somebody_without_a_chat_holds_nobody_up(with_hollis: Office) -> None:
+    office = with_hollis
+    with office.database.work() as work:
+        person = work.invite(Invite(role=Role.PRACTITIONER, name="Dr. Lind"))
+        assert person
+    with office.database.writing() as connection:
+        connection.execute(
+            text(
+                "INSERT INTO timers (person, key, due, attempts) "
+                "SELECT id, 'look', :due, 0 FROM persons WHERE name = 'Dr. Lind'"
+            ),
+            {"due": START - timedelta(days=1)},
+        )
+    while office.desk.fire_due():
+        pass
+    assert "look" not in office.rows("key", "timers")

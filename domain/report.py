@@ -9,7 +9,7 @@ shell's business.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
@@ -112,6 +112,10 @@ def first_day_of_report(days: Iterable[date], last_day: date) -> date:
     return min((day for day in days if earliest <= day <= last_day), default=last_day)
 
 
+def _of_days(first: date, last: date, zone: ZoneInfo) -> Callable[[datetime], bool]:
+    return lambda moment: first <= local_day(moment, zone) <= last
+
+
 def report_view(
     readings: Sequence[Reading],
     *,
@@ -134,16 +138,13 @@ def report_view(
         target: systolic and diastolic in mmHg, both to stay below.
         made: the aware moment at which the report is made.
         asked: occasions asked for in the period; None when nothing was.
-        notes: of any kind and time; those of the period that tell of symptoms, alarms, medicine.
-        invented: the readings are made up, and every page says so.
+        notes: of any kind and time; the report tells of those of the period in `TOLD_KINDS`.
+        invented: every page says that the readings are made up.
     """
-
-    def inside(moment: datetime) -> bool:
-        return first_day <= local_day(moment, zone) <= last_day
-
+    inside = _of_days(first_day, last_day, zone)
     kept = [r for r in readings if inside(r.at)]
-    found = average(kept, rule, zone)
     known = [n for n in notes if inside(n.at)]
+    found = average(kept, rule, zone)
     told = [_local(n, zone) for n in known if n.kind in TOLD_KINDS and _says_something(n)]
     changes = [_local(n, zone) for n in standing_changes(known) if n.kind is NoteKind.CHANGED]
     limits, overall = Pair(*target), pair_of(found.overall)

@@ -64,8 +64,7 @@ def understand(text: str, now: datetime, language: str = ENGLISH) -> Understood:
     )
     if intent is Intent.CORRECTION:
         numbers = numbers.for_correction()
-    numbers = with_settings(numbers, text, words, found, lexicon_)
-    numbers = with_postures(numbers, words, found)
+    numbers = with_postures(with_settings(numbers, text, words, found, lexicon_), words, found)
     return Understood(
         readings=numbers.readings,
         signs=symptoms.signs,

@@ -150,14 +150,15 @@ class Delivery:
         if free <= 0:
             return _POLL_SECONDS
         now = self._database.machine_clock()
+        asked = min(free, self._slots.few)
         claims = await self._threads.run(
-            self._outbox.claim, self._worker, lane, min(free, self._slots.few), now, pace.lease
+            self._outbox.claim, self._worker, lane, asked, now, pace.lease
         )
         for claim in claims:
             task = asyncio.create_task(self._deliver(claim))
             running.add(task)
             task.add_done_callback(lambda done, lane=lane: self._ended(lane, done))  # type: ignore[misc]
-        if claims:
+        if len(claims) == asked:  # there may be more
             return 0.0 if len(running) < pace.workers else _POLL_SECONDS
         ready = await self._threads.run(self._outbox.next_ready, lane)
         if ready is None:

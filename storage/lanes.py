@@ -50,6 +50,17 @@ _BOTH: Final = (
     .order_by(lanes.c.lane)
     .with_for_update()
 )
+_REFRESHED: Final = (
+    update(lanes)
+    .where(lanes.c.chat == bindparam("where"), lanes.c.lane == bindparam("which"))
+    .values(
+        head_rank=bindparam("rank"),
+        head_due=bindparam("due"),
+        head_ready=bindparam("ready"),
+    )
+)
+# With a new number nobody can go on with a claim that was given back.
+_FREED: Final = _REFRESHED.values(leased_until=LONG_AGO, worker="", lease=lanes.c.lease + 1)
 _UNTIL: Final[BindParameter[datetime]] = bindparam("until", type_=UtcMoment())
 # What lies further ahead is of a clock that has been put back.
 _SOONER: Final = is_free(lanes.c.next_at, _UNTIL, bindparam("latest"))
@@ -130,11 +141,8 @@ def refresh_lane(connection: Connection, chat: ChatId, lane: Lane, *, free: bool
     """Note the lane's new head, so that claiming needs no look at the rows."""
     head = connection.execute(_HEAD, {"where": chat, "which": lane}).first()
     rank, due, ready = head if head is not None else (None, None, LONG_AGO)
-    values: dict[str, object] = {"head_rank": rank, "head_due": due, "head_ready": ready}
-    if free:
-        # With a new number nobody can go on with a claim that was given back.
-        values |= {"leased_until": LONG_AGO, "worker": "", "lease": lanes.c.lease + 1}
-    connection.execute(update(lanes).where(lane_is(chat, lane)).values(**values))
+    values = {"rank": rank, "due": due, "ready": ready}
+    connection.execute(_FREED if free else _REFRESHED, {"where": chat, "which": lane, **values})
 
 
 def lane_is(chat: ChatId, lane: Lane) -> ColumnElement[bool]:

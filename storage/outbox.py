@@ -55,6 +55,26 @@ _HEAD: Final = (
     .order_by(outbox.c.rank, outbox.c.id)
     .limit(1)
 )
+_SENT: Final = (
+    update(outbox)
+    .where(outbox.c.id == bindparam("row"))
+    .values(
+        state="sent",
+        sent_at=_NOW,
+        platform_message=bindparam("number"),
+        attempts=outbox.c.attempts + 1,
+    )
+)
+_TRIED: Final = update(outbox).where(outbox.c.id == bindparam("row")).values(first_tried_at=_NOW)
+_LEASED: Final = (
+    update(lanes)
+    .where(lanes.c.lane == _WHICH, lanes.c.chat.in_(bindparam("chats", expanding=True)))
+    .values(
+        lease=lanes.c.lease + 1,
+        leased_until=bindparam("until"),
+        worker=bindparam("holder"),
+    )
+)
 
 
 class Outbox:
@@ -98,16 +118,8 @@ class Outbox:
         """
         with self._database.writing() as connection:
             held = lock_lane(connection, claim)
-            connection.execute(
-                update(outbox)
-                .where(outbox.c.id == row.id)
-                .values(
-                    state="sent",
-                    sent_at=machine_now,
-                    platform_message=platform_message,
-                    attempts=outbox.c.attempts + 1,
-                )
-            )
+            taken = {"row": row.id, "now": machine_now, "number": platform_message}
+            connection.execute(_SENT, taken)
             refresh_lane(connection, claim.chat, claim.lane, free=held)
             return held
 
@@ -179,11 +191,8 @@ def _claim(
     found = connection.execute(_FREE_HEADS, {"which": lane, "most": limit, **moments}).all()
     if not found:
         return []
-    connection.execute(
-        update(lanes)
-        .where(lanes.c.lane == lane, lanes.c.chat.in_([row.chat for row in found]))
-        .values(lease=lanes.c.lease + 1, leased_until=until, worker=worker)
-    )
+    held = {"which": lane, "chats": [row.chat for row in found], "until": until}
+    connection.execute(_LEASED, {**held, "holder": worker})
     return [
         Claim(
             chat=ChatId(row.chat),
@@ -211,9 +220,7 @@ def _begin(
     hold_chat(connection, claim.chat, machine_now + chat_pause)
     if head.first_tried_at is None:
         # Now and not with the answer: a process that is killed while it sends has tried.
-        connection.execute(
-            update(outbox).where(outbox.c.id == head.id).values(first_tried_at=machine_now)
-        )
+        connection.execute(_TRIED, {"row": head.id, "now": machine_now})
     return _waiting(head)
 
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from bot.wording.catalogue import wording
 from domain.danger import STILL_HIGH
 from tests.domain.conftest import Stage
-from tests.domain.test_conversation_properties import fresh_stage
+from tests.domain.watched_stage import fresh_stage
 
 _PRAISE = re.compile(r"where it should be|on target|well done|great|excellent|perfect|good news")
 _ENGLISH = wording("en")

@@ -17,9 +17,9 @@ from domain.outcome import Rank
 from domain.people import AlarmStage, ChatId, Consent, Contact, NoteKind, PersonId, Role
 from domain.talk import rehearsal
 from tests.domain.conftest import CARER, CARER_CHAT, PATIENT_CHAT, Stage, contact
-from tests.domain.test_conversation_properties import fresh_stage
 from tests.domain.test_family import invitation
 from tests.domain.test_wording_of_rehearsal import MARK
+from tests.domain.watched_stage import fresh_stage
 
 WREN = contact(CARER, "Wren", Role.CARER, CARER_CHAT)
 ROBIN = contact(PersonId("robin"), "Robin", Role.CARER, ChatId(400))

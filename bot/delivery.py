@@ -151,8 +151,8 @@ class Delivery:
             return _POLL_SECONDS
         now = self._database.machine_clock()
         asked = min(free, self._slots.few)
-        claims = await self._threads.run(
-            self._outbox.claim, self._worker, lane, asked, now, pace.lease
+        claims, ready = await self._threads.run(
+            self._outbox.claim_or_wait, self._worker, lane, asked, now, pace.lease
         )
         for claim in claims:
             task = asyncio.create_task(self._deliver(claim))
@@ -160,7 +160,6 @@ class Delivery:
             task.add_done_callback(lambda done, lane=lane: self._ended(lane, done))  # type: ignore[misc]
         if len(claims) == asked:  # there may be more
             return 0.0 if len(running) < pace.workers else _POLL_SECONDS
-        ready = await self._threads.run(self._outbox.next_ready, lane)
         if ready is None:
             return _POLL_SECONDS
         return max(0.005, (ready - self._database.machine_clock()).total_seconds())

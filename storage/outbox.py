@@ -99,6 +99,20 @@ class Outbox:
         with self._database.writing() as connection:
             return _claim(connection, worker, lane, limit, machine_now, machine_now + lease)
 
+    def claim_or_wait(
+        self, worker: str, lane: Lane, limit: int, machine_now: datetime, lease: timedelta
+    ) -> tuple[list[Claim], datetime | None]:
+        """The same, and where fewer than `limit` were free, when the next one will be.
+
+        One transaction for both, because most messages leave nothing behind them. The moment
+        is None when nothing waits, or when there may be more to claim at once.
+        """
+        with self._database.writing() as connection:
+            until = machine_now + lease
+            claims = _claim(connection, worker, lane, limit, machine_now, until)
+            full = len(claims) == limit
+            return claims, None if full else _next_ready(connection, lane)
+
     def begin(self, claim: Claim, machine_now: datetime) -> Waiting | None:
         """The lane's head, read anew, right before it is sent; takes the chat's second.
 
@@ -159,12 +173,6 @@ class Outbox:
                 update(lanes).values(lease=lanes.c.lease + 1, leased_until=LONG_AGO, worker="")
             )
 
-    def next_ready(self, lane: Lane) -> datetime | None:
-        """When the next waiting head of this lane may be sent, or None when nothing waits."""
-        with self._database.reading() as connection:
-            moments = connection.execute(_HEADS, {"which": lane})
-            return min((max(row) for row in moments), default=None)
-
     def oldest_waiting_alarm(self) -> datetime | None:
         """When the alarm that waits longest was queued, or None: for the health check."""
         with self._database.reading() as connection:
@@ -177,6 +185,12 @@ class Outbox:
         """How many messages wait in all."""
         with self._database.reading() as connection:
             return connection.scalar(select(func.count()).select_from(outbox).where(WAITS)) or 0
+
+
+def _next_ready(connection: Connection, lane: Lane) -> datetime | None:
+    """When the next waiting head of this lane may be sent, or None when nothing waits."""
+    moments = connection.execute(_HEADS, {"which": lane})
+    return min((max(row) for row in moments), default=None)
 
 
 def _claim(

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: An alarm that nothing hinders reaches its chat in this time.
 _PROMPTLY: Final = timedelta(seconds=40)
+#: The longest time for which a lost answer, or being too fast, holds up what comes behind.
+_TROUBLE: Final = timedelta(minutes=3)
 #: So many lesser messages may go before an alarm that waits: those already on their way.
 _ON_THEIR_WAY: Final = 20
 #: The platform's dates are whole seconds.
@@ -49,6 +51,7 @@ class Invariants:
         self.seen: Counter[str] = Counter()  #: how often each kind of thing was judged
         self._emergency: dict[str, datetime] = {}  #: patients in one, and since when
         self._signs: dict[str, datetime] = {}  #: patients who told a red flag, and when
+        self._last: dict[int, datetime] = {}  #: when a chat last got something
         self._spent: set[int] = set()
 
     @property
@@ -307,10 +310,11 @@ class Invariants:
         if row is None:
             return
         row.effects += 1
+        self._last[row.chat] = self._world.now()
         self.seen["message"] += 1
         self.demand(row.effects <= 1 + row.concerned, f"sent {row.effects} times: {_short(row)}")
         if row.rank == ALARM and row.effects == 1 and not row.concerned:
-            undisturbed = self._world.last_trouble < row.queued_at
+            undisturbed = self._world.last_trouble + _TROUBLE < row.queued_at
             late = self._world.now() - row.queued_at > _PROMPTLY
             self.demand(not (undisturbed and late), f"an alarm was late: {_short(row)}")
         if row.rank != ALARM:
@@ -320,11 +324,16 @@ class Invariants:
         for chat, rows in self.books.waiting.items():
             for other in rows.values():
                 if other.rank == ALARM and chat != row.chat and not other.concerned:
-                    other.overtaken += not other.began
+                    other.overtaken += not other.began and self._may_write(chat)
                     self.demand(
                         other.overtaken <= _ON_THEIR_WAY,
                         f"{_short(other)} waits behind lesser ones",
                     )
+
+    def _may_write(self, chat: int) -> bool:
+        """Whether the chat has had its pause: one message a second is allowed in each."""
+        last = self._last.get(chat)
+        return last is None or self._world.now() - last > 2 * _SECOND
 
     def _row_of(self, arrived: Arrived) -> Row | None:
         """The row that is under way: of one chat there is at most one of texts, one of files."""

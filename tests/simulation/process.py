@@ -140,6 +140,7 @@ class PlatformClient:
         blow = process.world.faults.in_sending()
         if blow is not Blow.NONE:
             process.world.invariants.concerned(arrived.chat)
+            process.world.last_trouble = process.world.now()
         if blow is Blow.CRASH_BEFORE:
             process.end()
         number = await self._platform.deliver(arrived, blow)

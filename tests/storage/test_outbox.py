@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from sqlalchemy import select
@@ -29,6 +29,9 @@ class Sender:
 
     def claim(self, limit: int = 10) -> list[Claim]:
         return self.outbox.claim("worker", self.lane, limit, self.clock(), LEASE)
+
+    def claim_or_wait(self, limit: int = 10) -> tuple[list[Claim], datetime | None]:
+        return self.outbox.claim_or_wait("worker", self.lane, limit, self.clock(), LEASE)
 
     def begin(self, claim: Claim) -> Waiting:
         row = self.outbox.begin(claim, self.clock())
@@ -310,15 +313,25 @@ def test_the_oldest_waiting_alarm_is_known_until_it_is_sent(sender: Sender) -> N
     assert sender.outbox.oldest_waiting_alarm() is None
 
 
-def test_it_is_known_when_it_is_worth_asking_again(sender: Sender) -> None:
-    assert sender.outbox.next_ready(Lane.TEXT) is None
+def test_it_is_known_when_it_is_worth_asking_again(
+    sender: Sender, database: Database, clock: Clock
+) -> None:
+    files = Sender(database, clock, Lane.FILE)
+    assert sender.claim_or_wait() == ([], None)
     _queue(sender.database, _text("one"), _text("two"))
-    assert sender.outbox.next_ready(Lane.TEXT) == START
+    (claim,), again = sender.claim_or_wait()
+    assert again == START + LEASE
 
-    sender.send_one()
+    sender.outbox.sent(claim, sender.begin(claim), 1, clock())
 
-    assert sender.outbox.next_ready(Lane.TEXT) == START + timedelta(seconds=1)
-    assert sender.outbox.next_ready(Lane.FILE) is None
+    assert sender.claim_or_wait() == ([], START + timedelta(seconds=1))
+    assert files.claim_or_wait() == ([], None)
+
+
+def test_who_has_claimed_as_much_as_they_wanted_asks_again_at_once(sender: Sender) -> None:
+    _queue(sender.database, _text("one"), _text("two", ChatId(77)))
+    claims, again = sender.claim_or_wait(1)
+    assert (len(claims), again) == (1, None)
 
 
 def test_two_processes_never_hold_the_same_chat(

@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Final
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, bindparam, select, update
 
 from storage.engine import Database
 from storage.moments import LONGEST_WAIT
@@ -19,6 +19,9 @@ from storage.tables import send_gate
 SPACING: Final = 1.05
 #: More slots than all processes together ever have in hand.
 _QUEUE: Final = 200
+
+_NEXT_AT: Final = select(send_gate.c.next_at).with_for_update()
+_MOVE: Final = update(send_gate).values(next_at=bindparam("until"))
 
 
 def slots(database: Database, count: int, machine_now: datetime, rate: float) -> list[datetime]:
@@ -34,7 +37,7 @@ def slots(database: Database, count: int, machine_now: datetime, rate: float) ->
         first = max(_next_at(connection), machine_now)
         if first > machine_now + LONGEST_WAIT + _QUEUE * gap:
             first = machine_now  # the machine's clock has been put back
-        connection.execute(update(send_gate).values(next_at=first + count * gap))
+        connection.execute(_MOVE, {"until": first + count * gap})
     return [first + number * gap for number in range(count)]
 
 
@@ -43,11 +46,11 @@ def hold(database: Database, until: datetime) -> None:
     with database.writing() as connection:
         held = _next_at(connection)
         if held < until or held > until + LONGEST_WAIT:
-            connection.execute(update(send_gate).values(next_at=until))
+            connection.execute(_MOVE, {"until": until})
 
 
 def _next_at(connection: Connection) -> datetime:
     # The first migration put the row in.
-    found: datetime | None = connection.scalar(select(send_gate.c.next_at).with_for_update())
+    found: datetime | None = connection.scalar(_NEXT_AT)
     assert found is not None
     return found

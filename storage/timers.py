@@ -11,13 +11,30 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from sqlalchemy import Connection, and_, bindparam, delete, select, update
+from sqlalchemy import BindParameter, Connection, and_, bindparam, delete, select, update
 
 from domain.outcome import CancelTimer, SetTimer, TimerChange
 from domain.people import PersonId
 from storage.tables import timers
 from storage.upserts import upsert
 
+# Statements of every event and every look at the clock are made once: that takes longer
+# than running them.
+_NOW: Final[BindParameter[datetime]] = bindparam("now")
+_DUE_PERSONS: Final = (
+    select(timers.c.person)
+    .where(timers.c.due <= _NOW)
+    .order_by(timers.c.due)
+    .limit(bindparam("most"))
+)
+_LONGEST_DUE: Final = (
+    select(timers)
+    .where(timers.c.person == bindparam("whose"), timers.c.due <= _NOW)
+    .order_by(timers.c.due, timers.c.id)
+    .limit(1)
+)
+_TAKE: Final = delete(timers).where(timers.c.id == bindparam("which"))
+_NEXT_DUE: Final = select(timers.c.due).order_by(timers.c.due).limit(1)
 _CANCEL: Final = delete(timers).where(
     timers.c.person == bindparam("whose"), timers.c.key.in_(bindparam("which", expanding=True))
 )
@@ -55,20 +72,13 @@ def cancel_all(connection: Connection, prefix: str) -> None:
 
 def due_persons(connection: Connection, now: datetime, limit: int) -> list[PersonId]:
     """Whose are the `limit` timers that are due longest: each person once. Takes no lock."""
-    found = connection.scalars(
-        select(timers.c.person).where(timers.c.due <= now).order_by(timers.c.due).limit(limit)
-    )
+    found = connection.scalars(_DUE_PERSONS, {"now": now, "most": limit})
     return [PersonId(person) for person in dict.fromkeys(found)]
 
 
 def longest_due(connection: Connection, person: PersonId, now: datetime) -> Timer | None:
     """The person's longest due timer, left as it is. Takes no lock."""
-    row = connection.execute(
-        select(timers)
-        .where(timers.c.person == person, timers.c.due <= now)
-        .order_by(timers.c.due, timers.c.id)
-        .limit(1)
-    ).first()
+    row = connection.execute(_LONGEST_DUE, {"whose": person, "now": now}).first()
     if row is None:
         return None
     return Timer(id=row.id, person=person, key=row.key, due=row.due, attempts=row.attempts)
@@ -79,7 +89,7 @@ def take_due(connection: Connection, person: PersonId, now: datetime) -> Timer |
     timer = longest_due(connection, person, now)
     if timer is None:
         return None
-    gone = connection.execute(delete(timers).where(timers.c.id == timer.id)).rowcount
+    gone = connection.execute(_TAKE, {"which": timer.id}).rowcount
     # What concerns several people is settled for all at once, without their locks.
     return timer if gone else None
 
@@ -101,7 +111,7 @@ def postpone(connection: Connection, timer: Timer, due: datetime) -> None:
 
 def next_due(connection: Connection) -> datetime | None:
     """When the next timer of anybody falls due (person time), or None."""
-    found: datetime | None = connection.scalar(select(timers.c.due).order_by(timers.c.due).limit(1))
+    found: datetime | None = connection.scalar(_NEXT_DUE)
     return found
 
 

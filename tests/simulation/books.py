@@ -31,11 +31,13 @@ class Row:
     tokens: str | None
     has_file: bool
     queued_at: datetime
+    by: str  #: the work, or the kind of act, that queued it
     state: str = "waiting"
+    began_at: datetime | None = None
     began: bool = False  #: under way now
     effects: int = 0  #: how often it reached the chat
     concerned: int = 0  #: crashes and lost answers while it was under way
-    overtaken: int = 0  #: lesser messages to others that went while it waited
+    refused: bool = False  #: the platform does not take it, ever
 
 
 @dataclass(slots=True)
@@ -80,12 +82,13 @@ class Books:
     _buttons: dict[str, str] = field(default_factory=dict)
     _due: list[tuple[str, str, str]] = field(default_factory=list)
 
-    def take(self, changes: list[Change], now: datetime) -> None:
+    def take(self, changes: list[Change], now: datetime, step: Step) -> None:
         """Enter what a transaction has changed."""
+        by = str(step.act.kind) if step.act else step.name
         for table, what, values in changes:
             match table:
                 case "outbox":
-                    self._outbox(what, values, now)
+                    self._outbox(what, values, now, by)
                 case "timers":
                     self._timer(what, values)
                 case "persons":
@@ -145,11 +148,22 @@ class Books:
 
     # --- entering
 
-    def _outbox(self, what: str, values: tuple[Any, ...], now: datetime) -> None:
+    def _outbox(self, what: str, values: tuple[Any, ...], now: datetime, by: str) -> None:
         if what == "insert":
             id, chat, lane, rank, about, to, plain, html, buttons, attachment = values
             row = Row(
-                id, chat, lane, rank, about, to, plain, html, buttons, attachment is not None, now
+                id,
+                chat,
+                lane,
+                rank,
+                about,
+                to,
+                plain,
+                html,
+                buttons,
+                attachment is not None,
+                now,
+                by,
             )
             self.rows[id] = self.waiting[chat][id] = row
         elif what == "update of state":

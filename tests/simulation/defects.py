@@ -9,26 +9,40 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import replace
+from datetime import datetime, timedelta
 from typing import Any, Final
 from unittest.mock import patch
 
 from sqlalchemy import bindparam, select
 
+from bot.delivery import Delivery
 from bot.desk import Desk
 from bot.telegram.sending import Taken
 from bot.telegram.update_loop import UpdateLoop
 from domain import alarm_table
 from domain.alarm_table import Happening
+from domain.events import DeliveryProblem, Do
 from domain.outcome import CancelTimer, Rank, ReadingKept
 from domain.people import Contact
-from domain.talk import alarm_answers, alarm_steps, calling, contact_words, escalation, own_talk
+from domain.talk import (
+    alarm_answers,
+    alarm_steps,
+    callers,
+    calling,
+    contact_words,
+    escalation,
+    own_talk,
+)
 from domain.talk.turn import Turn
 from storage import lanes, outbox, timers
 from storage.tables import WAITS
+from storage.tables import lanes as lane_rows
 from storage.tables import outbox as messages
 from storage.work import Work
 
 Defect = Callable[[], AbstractContextManager[Any]]
+
+# --- who is told, and until when
 
 
 def timers_are_never_cancelled() -> AbstractContextManager[Any]:
@@ -74,7 +88,7 @@ def updates_are_confirmed_before_they_are_handled() -> AbstractContextManager[An
 
 
 def only_the_first_contact_is_called() -> AbstractContextManager[Any]:
-    called_now = calling.called_now
+    called_now = callers.called_now
     return patch.object(calling, "called_now", lambda turn, rounds=0: called_now(turn, rounds)[:1])
 
 
@@ -110,13 +124,7 @@ def a_slip_ends_an_alarm() -> AbstractContextManager[Any]:
         if turn.state.alarm is not None:
             alarm_steps.end(turn, Happening.CORRECTED, "corrected")
 
-    return patch.dict("domain.conversation._PATIENT", {alarm_answers_slip(): and_ends})
-
-
-def alarm_answers_slip() -> Any:
-    from domain.events import Do
-
-    return Do.SLIP
+    return patch.dict("domain.conversation._PATIENT", {Do.SLIP: and_ends})
 
 
 def a_reading_is_kept_twice() -> AbstractContextManager[Any]:
@@ -161,6 +169,102 @@ def danger_is_answered_after_the_question() -> AbstractContextManager[Any]:
     return patch.object(escalation, "raise_emergency", lambda *_, **__: None)
 
 
+def _timer_never_set(key: str) -> AbstractContextManager[Any]:
+    set_timer = Turn.set_timer
+
+    def but_one(self: Turn, wanted: str, due: datetime) -> None:
+        if wanted != key:
+            set_timer(self, wanted, due)
+
+    return patch.object(Turn, "set_timer", but_one)
+
+
+def a_number_without_an_answer_is_forgotten() -> AbstractContextManager[Any]:
+    return _timer_never_set(alarm_table.TELL.key)
+
+
+def contacts_are_called_only_once() -> AbstractContextManager[Any]:
+    return _timer_never_set(alarm_table.AGAIN.key)
+
+
+# --- what is stored
+
+
+def _kept_otherwise(change: Callable[[ReadingKept], ReadingKept]) -> AbstractContextManager[Any]:
+    keep = Work._keep
+
+    def otherwise(self: Work, patient: Any, outcome: Any, fact: Any) -> None:
+        keep(self, patient, outcome, change(fact) if isinstance(fact, ReadingKept) else fact)
+
+    return patch.object(Work, "_keep", otherwise)
+
+
+def a_reading_is_stored_a_day_ahead() -> AbstractContextManager[Any]:
+    def ahead(fact: ReadingKept) -> ReadingKept:
+        return replace(fact, reading=replace(fact.reading, at=fact.reading.at + timedelta(days=1)))
+
+    return _kept_otherwise(ahead)
+
+
+def an_edit_makes_a_second_reading() -> AbstractContextManager[Any]:
+    return _kept_otherwise(lambda fact: replace(fact, replaces=None))
+
+
+@contextmanager
+def messages_are_stored_before_what_they_tell_of() -> Iterator[None]:
+    store = Work.store
+
+    def early(
+        self: Work, patient: Any, outcome: Any, messages: Any = (), actions: Any = None
+    ) -> None:
+        self.queue(messages)
+        self.connection.exec_driver_sql("COMMIT")
+        self.connection.exec_driver_sql("BEGIN IMMEDIATE")
+        store(self, patient, outcome, (), actions)
+
+    with patch.object(Work, "store", early):
+        yield
+
+
+# --- how it is sent
+
+
+def _claimed_by(*conditions: Any, order: tuple[Any, ...]) -> AbstractContextManager[Any]:
+    heads = (
+        select(lane_rows.c.chat, lane_rows.c.lease, lane_rows.c.head_rank)
+        .where(
+            lane_rows.c.lane == bindparam("which"),
+            lane_rows.c.head_rank.is_not(None),
+            lane_rows.c.head_ready <= bindparam("now"),
+            lane_rows.c.next_at <= bindparam("now"),
+            *conditions,
+        )
+        .order_by(*order)
+        .limit(bindparam("most"))
+    )
+    return patch.object(outbox, "_FREE_HEADS", heads)
+
+
+def leases_are_ignored() -> AbstractContextManager[Any]:
+    return _claimed_by(order=(lane_rows.c.head_rank, lane_rows.c.head_due))
+
+
+def alarms_wait_behind_other_chats() -> AbstractContextManager[Any]:
+    free = lane_rows.c.leased_until <= bindparam("now")
+    return _claimed_by(free, order=(lane_rows.c.head_due,))
+
+
+def what_was_sent_is_not_noted() -> AbstractContextManager[Any]:
+    return patch.object(outbox.Outbox, "sent", lambda self, claim, *_: self.release(claim))
+
+
+def what_is_not_taken_at_once_is_given_up() -> AbstractContextManager[Any]:
+    async def give_up(self: Delivery, claim: Any, row: Any, asked_seconds: float | None) -> None:
+        await self._refuse(claim, row, DeliveryProblem.REFUSED)
+
+    return patch.object(Delivery, "_later", give_up)
+
+
 def an_event_that_failed_is_thrown_away() -> AbstractContextManager[Any]:
     handle = Desk._handle
 
@@ -190,5 +294,15 @@ DEFECTS: Final[tuple[Defect, ...]] = (
     those_who_were_told_do_not_learn_the_end,
     an_alarm_ends_by_itself_within_the_hour,
     danger_is_answered_after_the_question,
+    a_number_without_an_answer_is_forgotten,
+    contacts_are_called_only_once,
+    a_reading_is_stored_a_day_ahead,
+    an_edit_makes_a_second_reading,
+    messages_are_stored_before_what_they_tell_of,
+    leases_are_ignored,
+    what_was_sent_is_not_noted,
+    what_is_not_taken_at_once_is_given_up,
     an_event_that_failed_is_thrown_away,
 )
+#: These show only where much waits at a time.
+IN_A_RUSH: Final[tuple[Defect, ...]] = (alarms_wait_behind_other_chats,)

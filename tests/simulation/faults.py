@@ -37,10 +37,15 @@ class Rates:
     fetch: float = 0.0
     again: float = 0.0  #: an update that was given is given once more
     behind: float = 0.0  #: an update overtakes the one before it
+    long: float = 0.1  #: of the outages: those that last for hours
 
 
 CALM: Final = Rates()
 STORMY: Final = Rates(database=0.004, send=0.05, fetch=0.01, again=0.03, behind=0.05)
+#: A step in fifty breaks.
+ROUGH: Final = Rates(database=0.02, send=0.05, fetch=0.02, again=0.05, behind=0.1)
+#: Little breaks, but for long.
+ABSENT: Final = Rates(database=0.0005, send=0.02, long=0.7)
 
 _IN_DATABASE: Final = (Blow.CRASH_BEFORE, Blow.CRASH_INSIDE, Blow.CRASH_AFTER, Blow.BUSY)
 _IN_SENDING: Final = (
@@ -81,14 +86,14 @@ class Faults:
 
     def statement(self) -> int:
         """At which statement a transaction breaks off."""
-        return self._dice.randint(1, 12)
+        return self._dice.randint(1, 25)
 
     def seconds(self, shortest: float, longest: float) -> float:
         return self._dice.uniform(shortest, longest)
 
     def downtime(self) -> float:
         """Seconds until the host starts the process again: mostly at once, rarely hours."""
-        if self._dice.random() < 0.9:
+        if self._dice.random() >= self._rates.long:
             return self._dice.uniform(1, 20)
         return self._dice.choice((300.0, 1800.0, 4 * 3600.0, 14 * 3600.0))
 

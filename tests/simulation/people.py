@@ -1,4 +1,4 @@
-"""The people: patients, those around them, and strangers, each with habits of their own.
+"""People: what all have in common, those around patients, and strangers.
 
 They know nothing of the bot's words. A person reads a message by its buttons (what each does
 stands in the database) and does what a person might: late, badly typed, or not at all.
@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import timedelta
 from random import Random
 from typing import TYPE_CHECKING, Final
 
 from tests.simulation import phrases
 from tests.simulation.acts import Act, Kind
-from tests.simulation.phrases import Body, Pair
+from tests.simulation.phrases import Pair
 from tests.simulation.platform import Arrived
 
 if TYPE_CHECKING:
@@ -30,6 +29,7 @@ class Habits:
     """How likely an answer is, and how often in a week the rest happens."""
 
     answers: float = 0.85
+    silent: float = 0.0  #: of the people: these hardly ever answer
     ordinary: float = 2.0
     danger: float = 0.0
     severe: float = 0.0
@@ -49,6 +49,7 @@ class Person:
         self.name = name
         self.habits = habits
         self.dice = Random(f"{world.seed} {name}")
+        self.answers = 0.1 if self.chance(habits.silent) else habits.answers
         self.chat = world.platform.opened(name)
         self.chat.read = self.reads
 
@@ -143,184 +144,13 @@ class Person:
         self.world.platform.closes(self.chat, closed, act)
 
 
-class Patient(Person):
-    """Somebody who measures."""
-
-    def __init__(self, world: World, name: str, habits: Habits) -> None:
-        super().__init__(world, name, habits)
-        self.id = name.lower()
-        self.body = Body.of(self.dice)
-        self.calm_again = True
-        self._last: Act | None = None
-        self._wants_place = False
-
-    def lives(self) -> None:
-        super().lives()
-        habits = self.habits
-        self.now_and_then(habits.danger, self.is_in_danger)
-        self.now_and_then(habits.severe, self.measures_severe)
-        self.now_and_then(habits.edits, self.edits_the_last)
-        self.now_and_then(habits.takes_back, self.takes_back)
-        self.now_and_then(habits.travels, self.travels)
-        self.now_and_then(habits.asks, self.asks)
-
-    def reads(self, arrived: Arrived) -> None:
-        offered = self.offered(arrived)
-        if not offered:
-            return
-        answers = self.chance(self.habits.answers)
-        if "set" in offered and self._wants_place:
-            self._chooses_place(arrived)
-        elif not answers:
-            return
-        elif "symptoms_none" in offered and "ambulance" not in offered:
-            self._answers_signs(arrived, offered)
-        elif "ambulance" in offered:
-            self._answers_emergency(arrived, offered)
-        elif "help_came" in offered:
-            do = self.dice.choice(("help_came", "help_came", "help_not_yet"))
-            self.will_press(arrived, offered[do])
-        elif "ready" in offered:
-            self._answers_prompt(arrived, offered)
-        elif "consent_yes" in offered and len(arrived.tokens) == 3:
-            self.will_press(arrived, self.dice.choice(arrived.tokens), 20)
-        elif self.chance(0.3):
-            self.will_press(arrived, self.dice.choice(arrived.tokens), 10)
-
-    # --- answers
-
-    def _answers_prompt(self, arrived: Arrived, offered: dict[str, str]) -> None:
-        today = self.body.today(self.dice)
-        way = self.dice.random()
-        if way < 0.06:
-            self.will_press(arrived, offered[self.dice.choice(("later", "skip"))], 5)
-        elif way < 0.25 and "rested" in offered:
-            delay = self.some_minutes(10)
-            self.after(delay, lambda: self.presses(arrived, offered["rested"]))
-            self.after(delay + 90, lambda: self.measures(today))
-            self.after(delay + 200, lambda: self.measures(today))
-        elif way < 0.4:
-            delay = self.some_minutes(10)
-            self.after(delay, lambda: self.measures(today))
-            self.after(delay + 100, lambda: self.measures(today))
-        else:
-            self.after(self.some_minutes(12), lambda: self.measures_twice(today))
-
-    def _answers_signs(self, arrived: Arrived, offered: dict[str, str]) -> None:
-        way = self.dice.random()
-        if way < 0.65:
-            self.will_press(arrived, offered["symptoms_none"])
-        elif way < 0.8:
-            self.after(self.some_minutes(), lambda: self.says(self.dice.choice(phrases.NO_SIGN)))
-        elif way < 0.9 and "symptoms_yes" in offered and self.habits.danger:
-            self.will_press(arrived, offered["symptoms_yes"])
-        self._measures_again()
-
-    def _answers_emergency(self, arrived: Arrived, offered: dict[str, str]) -> None:
-        way = self.dice.random()
-        if way < 0.6:
-            self.will_press(arrived, self.dice.choice(sorted(offered.values())))
-        elif way < 0.75:
-            self._measures_again()
-            self.after(25 * MINUTE, lambda: self.says("none of these signs"))
-
-    def _measures_again(self) -> None:
-        """A quarter of an hour later, mostly lower."""
-        below = self.chance(0.8)
-        today = self.body.today(self.dice) if below else None
-        delay = self.dice.uniform(6, 22) * MINUTE
-        self.after(delay, lambda: self.measures(today))
-        self.after(delay + 80, lambda: self.measures(today))
-
-    # --- measuring
-
-    def measures(self, today: Body | None) -> None:
-        """One reading; without a body it is severe."""
-        pair = today.pair(self.dice) if today else phrases.severe(self.dice)
-        text = phrases.typed(pair, today.pulse if today else 80, self.dice)
-        self._last = self.says(text, pairs=(pair,))
-
-    def measures_twice(self, today: Body) -> None:
-        pairs = (today.pair(self.dice), today.pair(self.dice))
-        text = " ".join(f"{systolic}/{diastolic}" for systolic, diastolic in pairs)
-        self._last = self.says(text, pairs=pairs)
-
-    def measures_severe(self) -> None:
-        self.measures(None)
-
-    def is_in_danger(self) -> None:
-        """A sign that cannot wait, alone or beside numbers."""
-        if self.chance(0.5):
-            self.says(self.dice.choice(phrases.DANGER), pairs=(), danger=True, red=True)
-            return
-        pair = phrases.severe(self.dice)
-        red = self.chance(0.5)
-        sign = self.dice.choice(phrases.DANGER if red else phrases.WITH_SEVERE)
-        text = f"{pair[0]}/{pair[1]} and {sign}"
-        self._last = self.says(text, pairs=(pair,), danger=True, red=red)
-        if self.chance(0.3):  # it was typed wrong, or is thought to have been
-            self.after(self.some_minutes(2), self._corrects_to_calm)
-        elif self.chance(0.3):
-            self.after(self.some_minutes(2), self.takes_back)
-
-    def _corrects_to_calm(self) -> None:
-        """The number is changed and the sign left out: only a number is taken back by that."""
-        last = self._last
-        if last is not None and last.message is not None and last.pairs:
-            self._edits(last, tuple((132, d % 10 + 80) for _, d in last.pairs))
-
-    def edits_the_last(self) -> None:
-        last = self._last
-        if last is None or last.message is None or not last.pairs:
-            return
-        if self.world.now() - last.at > timedelta(hours=40):
-            return  # then they would be asked first
-        self._edits(last, tuple((s + self.dice.randint(-9, 9), d) for s, d in last.pairs))
-
-    def _edits(self, last: Act, pairs: tuple[tuple[int, int], ...]) -> None:
-        assert last.message is not None
-        text = " ".join(f"{systolic}/{diastolic}" for systolic, diastolic in pairs)
-        act = Act(
-            kind=Kind.EDITS,
-            who=self.name,
-            chat=self.chat.id,
-            at=self.world.now(),
-            text=text,
-            message=last.message,
-            pairs=pairs,
-        )
-        self.world.platform.edits(self.chat, last.message, last.at, text, act)
-
-    def takes_back(self) -> None:
-        self.says("/undo", kind=Kind.TAKES_BACK)
-        self._last = None
-
-    # --- the rest of a life
-
-    def asks(self) -> None:
-        self.says(self.dice.choice(("/week", "/family", "/help", "/plan", "/report")), pairs=())
-
-    def travels(self) -> None:
-        """Somewhere else for a while, and the bot is told."""
-        self._wants_place = True
-        self.says("/settings", pairs=())
-
-    def _chooses_place(self, arrived: Arrived) -> None:
-        self._wants_place = False
-        token = next((t for t in arrived.tokens if self.world.books.meaning(t)[2] == "place"), None)
-        if token is not None:
-            self.presses(arrived, token)
-            place = self.dice.choice(("Pune", "Halifax", "Lisbon"))
-            self.after(40, lambda: self.says(place, pairs=()))
-
-
 class Around(Person):
     """A carer or a practitioner of one patient or several."""
 
     def __init__(self, world: World, name: str, habits: Habits) -> None:
         super().__init__(world, name, habits)
         self.id = name.lower()
-        self.patients: list[Patient] = []
+        self.patients: list[str] = []  #: ids
 
     def lives(self) -> None:
         super().lives()
@@ -329,14 +159,14 @@ class Around(Person):
     def reads(self, arrived: Arrived) -> None:
         offered = self.offered(arrived)
         known = [do for do in ("see_to_it", "i_am_there", "it_is_over") if do in offered]
-        if known and self.chance(self.habits.answers):
+        if known and self.chance(self.answers):
             self.will_press(arrived, offered[self.dice.choice(known)], 4)
         elif offered and self.chance(0.05):
             self.will_press(arrived, self.dice.choice(arrived.tokens), 4)
 
     def reports(self) -> None:
         """They see a sign that cannot wait."""
-        about = self.patients[0].id if len(self.patients) == 1 else None
+        about = self.patients[0] if len(self.patients) == 1 else None
         self.says(self.dice.choice(phrases.REPORTED), pairs=(), red=True, reports=about)
 
 

@@ -54,6 +54,7 @@ class Platform:
     faults: Faults
     dice: Random
     arrived: Callable[[Arrived], None]
+    refused: Callable[[int], None]
     confirmed: Callable[[list[int]], None]
     chats: dict[int, Chat] = field(default_factory=dict)
     pending: list[dict[str, Any]] = field(default_factory=list)
@@ -152,6 +153,7 @@ class Platform:
     def _reach(self, arrived: Arrived) -> int:
         chat = self.chats[arrived.chat]
         if chat.closed:
+            self.refused(chat.id)
             raise Forbidden("Forbidden: bot was blocked by the user")
         chat.messages += 1
         whole = Arrived(

@@ -139,7 +139,7 @@ class PlatformClient:
         process.goes_on()
         blow = process.world.faults.in_sending()
         if blow is not Blow.NONE:
-            process.world.invariants.concerned(arrived.chat)
+            process.world.invariants.sending.concerned(arrived.chat)
             process.world.last_trouble = process.world.now()
         if blow is Blow.CRASH_BEFORE:
             process.end()

@@ -2,28 +2,71 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
+from functools import cache
+
 import pytest
 
-from tests.simulation.defects import DEFECTS, Defect
+from tests.simulation.defects import DEFECTS, IN_A_RUSH, Defect
 from tests.simulation.shapes import SHAPES
-from tests.simulation.world import World
+from tests.simulation.world import Result, World
 
 #: Worlds that are searched at most for one defect; without any defect all of them hold.
 SEEDS = range(1, 9)
+#: Such a world takes some seconds, so it is one in which an alarm meets a long queue.
+RUSH_SEEDS = (4,)
 
 
 @pytest.mark.parametrize("defect", DEFECTS, ids=[defect.__name__ for defect in DEFECTS])
 def test_a_defect_is_found(defect: Defect) -> None:
-    found = None
-    for seed in SEEDS:
+    assert found(defect, "rough", SEEDS) is not None
+
+
+@pytest.mark.parametrize("defect", IN_A_RUSH, ids=[defect.__name__ for defect in IN_A_RUSH])
+def test_a_defect_that_shows_only_where_much_waits_is_found(defect: Defect) -> None:
+    assert found(defect, "rush", RUSH_SEEDS) is not None
+
+
+def found(defect: Defect, shape: str, seeds: Iterable[int]) -> str | None:
+    """What breaks first with the defect; None when nothing does in any of the worlds."""
+    for seed in seeds:
         with defect():
-            found = World(seed, SHAPES["rough"]).run().broken
-        if found is not None:
-            break
-    assert found is not None
+            broken = World(seed, SHAPES[shape]).run().broken
+        if broken is not None:
+            print(f"seed {seed}: {broken}")
+            return broken
+    return None
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_without_a_defect_everything_holds_in_the_same_worlds(seed: int) -> None:
-    result = World(seed, SHAPES["rough"]).run()
+@pytest.mark.parametrize(
+    ("shape", "seed"),
+    [*(("rough", seed) for seed in SEEDS), *(("rush", seed) for seed in RUSH_SEEDS)],
+)
+def test_without_a_defect_everything_holds_in_the_same_worlds(shape: str, seed: int) -> None:
+    result = without_defect(shape, seed)
     assert result.broken is None, result.told()
+
+
+@cache
+def without_defect(shape: str, seed: int) -> Result:
+    return World(seed, SHAPES[shape]).run()
+
+
+def test_every_kind_of_thing_is_judged() -> None:
+    """A check that never sees anything would hold for ever."""
+    judged = sum((without_defect("rough", seed).judged for seed in SEEDS), Counter[str]())
+    assert set(judged) >= {
+        "alarm ended",
+        "danger",
+        "edit",
+        "failed alarm",
+        "message",
+        "reading",
+        "repeated update",
+        "silence",
+        "stranger",
+        "timer of an alarm",
+        "told with consent",
+        "told without consent",
+    }

@@ -6,7 +6,11 @@ one fresh seed, which is printed. Long runs: `python -m tests.simulation --help`
 
 from __future__ import annotations
 
+import os
 import secrets
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 
@@ -14,7 +18,7 @@ from tests.simulation.shapes import SHAPES
 from tests.simulation.world import World
 
 
-@pytest.mark.parametrize("seed", range(1, 7))
+@pytest.mark.parametrize("seed", range(1, 5))
 def test_everything_holds_in_the_world_of_a_fixed_seed(seed: int) -> None:
     result = World(seed, SHAPES["stormy"]).run()
     assert result.broken is None, result.told()
@@ -27,7 +31,20 @@ def test_everything_holds_in_the_world_of_a_fresh_seed() -> None:
     assert result.broken is None, result.told()
 
 
-def test_the_same_seed_is_the_same_world_step_by_step() -> None:
-    first, again = (World(11, SHAPES["stormy"]).run() for _ in range(2))
-    assert first.steps == again.steps
-    assert first.digest == again.digest
+@pytest.mark.parametrize("shape", ["rough", "stormy"])
+def test_the_same_seed_is_the_same_world_step_by_step(shape: str) -> None:
+    """Also in another process, where sets and hashes have another order."""
+    here = World(11, SHAPES[shape]).run()
+    program = (
+        "from tests.simulation.world import World; from tests.simulation.shapes import SHAPES; "
+        f"print(World(11, SHAPES[{shape!r}]).run().digest)"
+    )
+    there = subprocess.run(
+        [sys.executable, "-c", program],
+        env=os.environ | {"PYTHONHASHSEED": "12345"},
+        cwd=Path(__file__).parents[2],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert there.stdout.strip() == here.digest

@@ -16,7 +16,8 @@ from domain.people import ChatId, Consent, Monitor, PersonId, Profile, Role, Sta
 from domain.plans import Plan, PlanKind, next_due
 from domain.readings import Arm, Half
 from domain.talk.scheduling import CONTACTS, PROMPT, WEEK
-from tests.simulation.people import Around, Patient, Person, Stranger
+from tests.simulation.patients import Patient
+from tests.simulation.people import Around, Person, Stranger
 
 if TYPE_CHECKING:
     from tests.simulation.world import World
@@ -27,8 +28,8 @@ _ZONES: Final = (("Europe/Lisbon", "PT"), ("America/Halifax", "CA"), ("Asia/Kolk
 _Kind = TypeVar("_Kind")
 #: How many of so many people.
 _PLANS: Final = {
-    PlanKind.REGULAR_DAYS: 6,
-    PlanKind.TWICE_A_YEAR: 2,
+    PlanKind.REGULAR_DAYS: 12,
+    PlanKind.TWICE_A_YEAR: 6,
     PlanKind.OWN_DAYS: 1,
     PlanKind.FIRST_WEEK: 1,
 }
@@ -110,7 +111,7 @@ def _move_in(world: World, patient: Patient, dice: Random) -> None:
 
 def _look_after(world: World, patient: Patient, role: Role, number: int, dice: Random) -> Around:
     person = Around(world, _name(_AROUND, number), world.shape.around)
-    person.patients.append(patient)
+    person.patients.append(patient.id)
     consent = _one_of(_CONSENTS, dice)
     invited = PersonInvited(
         person=PersonId(person.id),

@@ -1,6 +1,6 @@
 """One simulated world: people, platform, faults and the bot, under one seeded scheduler.
 
-    world = World(seed=7, shape=Shape())
+    world = World(seed=7, shape=SHAPES["stormy"])
     result = world.run()
 
 The same seed and shape give the same world, step by step. Nothing waits: the clock goes from
@@ -12,31 +12,31 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
-import logging
-import secrets
 from collections import Counter, deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from heapq import heappop, heappush
 from itertools import count
 from random import Random
 from time import process_time
 from typing import Any, Final
-from unittest.mock import patch
 
 from bot.incoming import Incoming
-from storage.messages import Waiting
+from storage.messages import Claim, Waiting
 from tests.simulation import town
 from tests.simulation.acts import Act
 from tests.simulation.books import Books, Step
-from tests.simulation.faults import STORMY, Faults, Rates
+from tests.simulation.faults import Faults
 from tests.simulation.invariants import Invariants
 from tests.simulation.loop import SimulatedLoop
-from tests.simulation.people import Habits, Person
+from tests.simulation.people import Person
 from tests.simulation.platform import Platform
 from tests.simulation.process import Process
+from tests.simulation.shapes import Shape
+from tests.simulation.surroundings import errors_heard, thrown_by, without_collecting
+from tests.simulation.verdict import Verdict
 from tests.simulation.watching import Change, WatchedDatabase
 
 START: Final = datetime(2026, 3, 2, 5, tzinfo=UTC)  # a Monday; zones change their clocks soon
@@ -47,27 +47,11 @@ _TRACE: Final = 80
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shape:
-    """How large a world is, what goes wrong in it, and how its people are."""
-
-    patients: int = 6
-    weeks: float = 2.0
-    rates: Rates = STORMY
-    rate: float = 30.0  #: messages a second that the platform allows
-    restarts: float = 1.0  #: in good order, a week
-    outages: float = 0.3  #: kills at any moment, a week
-    patient: Habits = field(
-        default_factory=lambda: Habits(danger=0.15, severe=0.3, closes=0.05, edits=0.3)
-    )
-    around: Habits = field(default_factory=lambda: Habits(ordinary=0.5, danger=0.05, closes=0.1))
-    strangers: int = 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """What came of a world. `broken` is None when everything held."""
 
     seed: int
+    shape: str
     broken: str | None
     trace: tuple[str, ...]
     judged: Counter[str]
@@ -79,7 +63,7 @@ class Result:
     def told(self) -> str:
         """What did not hold, with the way there and how to see it again."""
         way = "\n".join(self.trace)
-        again = f"python -m tests.simulation --from {self.seed} --worlds 1"
+        again = f"python -m tests.simulation --shape {self.shape} --from {self.seed} --worlds 1"
         return f"seed {self.seed}: {self.broken}\n{way}\nagain: {again}"
 
 
@@ -94,17 +78,20 @@ class World:
         self.loop.set_task_factory(self._task)
         self.faults = Faults(Random(f"{seed} faults"), shape.rates)
         self.books = Books()
-        self.invariants = Invariants(self)
+        self.verdict = Verdict(self.stop)
+        self.invariants = Invariants(self, self.verdict)
         self.watched = WatchedDatabase(self.now)
         self.watched.on_commit = self._committed
         self.database = self.watched.database
-        self.last_trouble = START
+        self.last_trouble = START  #: a fault, or a process that began or ended
+        self.last_down = START  #: a process that began or ended
         self.platform = Platform(
             now=self.now,
             faults=self.faults,
             dice=Random(f"{seed} platform"),
-            arrived=self.invariants.arrived,
-            confirmed=self.invariants.confirmed,
+            arrived=self.invariants.sending.arrived,
+            refused=self.invariants.sending.refused,
+            confirmed=self.invariants.sending.confirmed,
         )
         self.people: list[Person] = []
         self.process: Process | None = None
@@ -137,8 +124,9 @@ class World:
     def run(self) -> Result:
         begun = process_time()
         with ExitStack() as stack:
-            stack.enter_context(_quiet())
-            stack.enter_context(_thrown_by(Random(f"{self.seed} values")))
+            stack.enter_context(errors_heard(self.verdict))
+            stack.enter_context(without_collecting())
+            stack.enter_context(thrown_by(Random(f"{self.seed} values")))
             stack.callback(self.watched.close)
             stack.callback(self.loop.close)
             self.people = town.settle(self)
@@ -151,9 +139,10 @@ class World:
             self._finish()
         return Result(
             seed=self.seed,
-            broken=self.invariants.broken,
+            shape=self.shape.name,
+            broken=self.verdict.broken,
             trace=tuple(self._told()),
-            judged=self.invariants.seen,
+            judged=self.verdict.seen,
             patient_weeks=self.shape.patients * self.shape.weeks,
             seconds=process_time() - begun,
             steps=self.steps,
@@ -224,8 +213,8 @@ class World:
         self.later(_SETTLING.total_seconds(), self.stop, needed=True)
 
     def _finish(self) -> None:
-        if self.invariants.broken is None:
-            self.invariants.at_rest(self.platform.pending)
+        if self.verdict.broken is None:
+            self.invariants.sending.at_rest(self.platform.pending)
         process = self.process
         if process is not None:
             self.over = True
@@ -239,17 +228,14 @@ class World:
         if self.process is None:
             self.process = Process(self)
             self._rang = self.now()
-            self.last_trouble = self.now()
+            self.last_trouble = self.last_down = self.now()
             self.process.start()
 
     def process_ended(self) -> None:
         """The process was killed; the host starts it again."""
-        self.invariants.concerned()
-        for rows in self.books.waiting.values():
-            for row in rows.values():
-                row.began = False
+        self.invariants.sending.ended()
         self.process = None
-        self.last_trouble = self.now()
+        self.last_trouble = self.last_down = self.now()
         seconds = 1.0 if self.faults.calm else self.faults.downtime()
         self.later(seconds, self._start, needed=True)
 
@@ -284,8 +270,9 @@ class World:
 
     def process_stopped(self) -> None:
         """It has ended in good order, and the next one begins."""
+        self.invariants.sending.ended()
         self.process = None
-        self.last_trouble = self.now()
+        self.last_trouble = self.last_down = self.now()
         self.later(2.0, self._start, needed=True)
 
     # --- steps
@@ -304,12 +291,17 @@ class World:
         finally:
             self._step = Step("outside")
 
-    def did(self, name: str, args: Sequence[object], result: object) -> None:
-        """What a piece of work has given: a message to send, or one to be sent later."""
-        if name == "begin" and isinstance(result, Waiting):
-            self.invariants.began(result.id)
-        elif name == "retry" and isinstance(args[1], Waiting):
-            self.books.rows[args[1].id].began = False
+    def did(self, name: str, args: Sequence[object], result: Any) -> None:
+        """What a piece of work of the delivery has given."""
+        sending = self.invariants.sending
+        if name == "claim_or_wait":
+            sending.claimed(result[0])
+        elif name == "begin" and result is not None:
+            sending.began(result.id)
+        elif name in {"begin", "retry", "release"} and isinstance(args[0], Claim):
+            sending.given_back(args[0])
+            if name == "retry" and isinstance(args[1], Waiting):
+                self.books.rows[args[1].id].began = False
 
     def _committed(self, changes: list[Change]) -> None:
         step = self._step
@@ -319,7 +311,6 @@ class World:
             self._digest.update(repr((self.now(), step.name, changes)).encode())
         if changes or step.update is not None:
             self.invariants.committed(step, changes)
-            self.invariants.settled(changes)
 
     def _told(self) -> Iterator[str]:
         for moment, step, changes in self._trace:
@@ -328,25 +319,3 @@ class World:
                 if table not in {"seen_updates", "buttons"}:
                     shown = [str(v)[:70] for v in values]
                     yield f"    {table} {what}: {' | '.join(shown)}"
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Faults are many here, and every one would be logged with its traceback."""
-    before = logging.root.manager.disable
-    logging.disable(logging.CRITICAL)
-    try:
-        yield
-    finally:
-        logging.disable(before)
-
-
-@contextmanager
-def _thrown_by(dice: Random) -> Iterator[None]:
-    """Ids, codes and tokens come from the seed, so that a world can be replayed."""
-    with (
-        patch.object(secrets, "token_bytes", lambda count=32: dice.randbytes(count)),
-        patch.object(secrets, "token_hex", lambda count=32: dice.randbytes(count).hex()),
-        patch.object(secrets, "token_urlsafe", lambda count=32: dice.randbytes(count).hex()),
-    ):
-        yield

@@ -105,13 +105,21 @@ class AlarmRules:
         if act.red:
             self._signs.setdefault(patient, self._world.now())
 
-    def _told_since(self, patient: str, since: datetime, *, unasked: bool = False) -> set[int]:
-        """Chats that alarms about the patient were queued for; `unasked` leaves out answers."""
+    def _told_since(self, patient: str, since: datetime) -> set[int]:
+        """Chats that alarms about the patient were queued for."""
         return {
             row.chat
             for row in self.books.rows.values()
             if row.about == patient and row.rank == ALARM and row.queued_at >= since
-            if not (unasked and row.by == Kind.PRESSES)
+        }
+
+    def _told_unasked(self, patient: str, after: int) -> set[int]:
+        """The same behind a message, without what only answers a button."""
+        return {
+            row.chat
+            for row in self.books.rows.values()
+            if row.about == patient and row.rank == ALARM and row.id > after
+            if row.by != Kind.PRESSES
         }
 
     # --- while nobody says anything
@@ -197,7 +205,7 @@ class AlarmRules:
         since = opened or now
         self._emergency.pop(person, None)
         signs = self._signs.pop(person, None)
-        told = self._told_since(person, since, unasked=True)
+        told = self._told_unasked(person, someone.opened_after)
         if step.name == "fire_due":
             self.demand(now - since >= _DAY, f"a timer ended {person}'s alarm of {since}")
             carers = {self.books.people[c].chat for c in self.books.agreed(person, "carer")}

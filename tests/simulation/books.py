@@ -54,6 +54,7 @@ class Someone:
     is_patient: bool
     alarm_open: bool = False
     opened_at: datetime | None = None  #: of the open alarm
+    opened_after: int = 0  #: the last message that was queued before it
 
 
 @dataclass(slots=True)
@@ -81,10 +82,12 @@ class Books:
     kept: dict[int, tuple[Any, ...]] = field(default_factory=dict)  #: readings that count
     _buttons: dict[str, str] = field(default_factory=dict)
     _due: list[tuple[str, str, str]] = field(default_factory=list)
+    _last: int = 0  #: the last message that was queued
 
     def take(self, changes: list[Change], now: datetime, step: Step) -> None:
         """Enter what a transaction has changed."""
         by = str(step.act.kind) if step.act else step.name
+        last = self._last
         for table, what, values in changes:
             match table:
                 case "outbox":
@@ -92,7 +95,7 @@ class Books:
                 case "timers":
                     self._timer(what, values)
                 case "persons":
-                    self._person(values, now)
+                    self._person(values, now, last)
                 case "links":
                     patient, contact, role, consent, reachable = values
                     self.links[patient, contact] = Link(consent, role, bool(reachable))
@@ -166,6 +169,7 @@ class Books:
                 by,
             )
             self.rows[id] = self.waiting[chat][id] = row
+            self._last = id
         elif what == "update of state":
             row = self.rows[values[0]]
             row.state = values[1]
@@ -180,14 +184,14 @@ class Books:
         self.timers[person, key] = values[2]
         heappush(self._due, (values[2], person, key))
 
-    def _person(self, values: tuple[Any, ...], now: datetime) -> None:
+    def _person(self, values: tuple[Any, ...], now: datetime, last: int) -> None:
         id, name, chat, alarm_open, state = values
         before = self.people.get(id)
         is_open = bool(alarm_open)
-        opened = before.opened_at if before else None
+        opened, after = (before.opened_at, before.opened_after) if before else (None, 0)
         if is_open and not (before and before.alarm_open):
-            opened = now
-        self.people[id] = Someone(name, chat, state is not None, is_open, opened)
+            opened, after = now, last
+        self.people[id] = Someone(name, chat, state is not None, is_open, opened, after)
 
 
 def moment_of(text: str) -> datetime:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations, pairwise
+from itertools import accumulate, pairwise, product
 from typing import Final
 
 from domain.readings import LIMITS
@@ -19,6 +19,16 @@ from domain.understanding.tokens import Kind
 #: Longest run of spaced-out pieces that is tried in every way: "1 4 2 9 1 7 6".
 _LONGEST_RUN: Final = 8
 _MOST_DIGITS: Final = 3  #: of a pressure or a pulse
+#: For each length of a run, the sizes of the two or three numbers that it may be closed up to.
+_SIZES: Final = {
+    length: [
+        sizes
+        for parts in (2, 3)
+        for sizes in product(range(1, _MOST_DIGITS + 1), repeat=parts)
+        if sum(sizes) == length
+    ]
+    for length in range(2, _LONGEST_RUN + 1)
+}
 #: After a line break or "and", a third number above this is rather another reading.
 _SURE_PULSE: Final = 129
 #: Joined only by "and" or "then", two numbers this near are rather two systolics.
@@ -336,9 +346,8 @@ def _is_good(way: tuple[Amount, ...]) -> bool:
 
 def _partitions(pieces: Sequence[Piece], run: Sequence[int]) -> Iterator[tuple[Amount, ...]]:
     """Every way to close the run up to two or three numbers."""
-    for parts in (2, 3):
-        for cuts in combinations(range(1, len(run)), parts - 1):
-            edges = (0, *cuts, len(run))
-            groups = [run[a:b] for a, b in pairwise(edges)]
-            if all(_joinable(pieces, group) for group in groups):
-                yield tuple(amount(pieces, group) for group in groups)
+    for sizes in _SIZES.get(len(run), ()):
+        edges = (0, *accumulate(sizes))
+        groups = [run[a:b] for a, b in pairwise(edges)]
+        if all(_joinable(pieces, group) for group in groups):
+            yield tuple(amount(pieces, group) for group in groups)

@@ -18,7 +18,7 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import Final
 
-from domain.understanding.lexicon_data import without_accent
+from domain.understanding.lexicon_data import has_one_form, without_accent
 from domain.understanding.result import Span
 
 
@@ -58,6 +58,9 @@ class Words:
 
 _PIECE: Final = re.compile(r"([^\W\d_]+(?:'[^\W\d_]+)*'?)|(\d+(?:[.,:]\d+)*)|(\.{2,}|\S|\n)")
 _WORD, _MARK = 1, 3  #: groups of it; the second are numbers
+#: Letters of a word that are looked at: more than any two words of a lexicon have together. What
+#: is kept of the words of all messages (`matching.py`) stays small by it.
+_LONGEST_WORD: Final = 40
 _ENDS: Final = frozenset(".!?;\n¿¡。！？；•")
 _ASKING: Final = frozenset("?？")
 _TRAILING: Final = frozenset({"..", "…"})
@@ -75,6 +78,8 @@ _LOOSE: Final = re.compile(
 
 @lru_cache(maxsize=4096)
 def _fold_one(character: str) -> str:
+    if has_one_form(character):
+        return character
     folded = unicodedata.normalize("NFKC", character).casefold()
     return without_accent(folded if len(folded) == 1 else character)
 
@@ -164,6 +169,7 @@ def _split(
             continue
         if pending is END and norms:
             number_of_sentence += 1
+        written = written[:_LONGEST_WORD]
         if accented and f"{written}'" in accented and not text[start:end].isascii():
             written += "'"
         parts = unjoin(written) if kind == _WORD else (written,)

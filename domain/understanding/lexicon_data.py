@@ -9,7 +9,7 @@ import tomllib
 from functools import cache, lru_cache
 from importlib import resources
 from typing import Any, Final
-from unicodedata import normalize
+from unicodedata import category, decomposition, normalize
 
 ENGLISH: Final = "en"
 _FOLDER: Final = resources.files("domain.understanding") / "lexicon"
@@ -65,3 +65,8 @@ def without_accent(character: str) -> str:
         return character
     plain = normalize("NFD", character)[0]
     return plain if plain.isascii() and plain.isalpha() else character
+
+
+def has_one_form(character: str) -> bool:
+    """Whether it is a letter without case, accent or another form: most of Unicode's, as "血"."""
+    return category(character) == "Lo" and not decomposition(character)

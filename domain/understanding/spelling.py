@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, Final
 
 SHORTEST: Final = 4  #: shorter words are taken as they stand
@@ -108,9 +107,8 @@ class Speller:
                 self._by_shortened.setdefault(key, []).append(target)
             if len(target) >= habits.by_sound_from:
                 self._by_sound.setdefault(sound(target, habits), []).append(target)
-        self.meant = lru_cache(maxsize=8192)(self._meant)
 
-    def _meant(self, word: str) -> tuple[str, ...]:
+    def meant(self, word: str) -> tuple[str, ...]:
         """Known words that `word` may be a slip for, nearest ones only; often none."""
         slips = slips_allowed(word)
         if not slips or word in self._ordinary or not word.isalpha():

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
-from domain.understanding.lexicon_data import without_accent
+from domain.understanding.lexicon_data import has_one_form, without_accent
 
 
 class Kind(StrEnum):
@@ -107,6 +107,8 @@ def _plain(cluster: str) -> str:
     if sign < "\x80":
         plain = len(cluster) == 1 or sign.isalpha()  # a letter loses its accent
         return sign.lower() if plain else unicodedata.normalize("NFKC", cluster)
+    if len(cluster) == 1 and has_one_form(sign):
+        return sign
     if sign in _QUOTES:
         return _QUOTES[sign]
     if sign in _RAISED:

@@ -110,6 +110,19 @@ def test_a_pattern_that_cannot_be_read_is_refused(pattern: str) -> None:
         read_pattern(pattern, 0, Slots(GROUPS))
 
 
+def test_of_a_word_without_end_the_beginning_is_kept_and_the_whole_place() -> None:
+    endless = "tight" + "x" * 9_000
+    words = split_words(f"{endless} chest", (), lambda word: (word,))
+    assert len(words.norms[0]) < 50
+    assert words.norms[0].startswith("tightx")
+    assert words.spans == ((0, 9_005), (9_006, 9_011))
+
+
+@pytest.mark.parametrize("word", ["bendroflumethiazide", "antihipertensivos"])
+def test_two_of_the_longest_words_run_together_are_kept_whole(word: str) -> None:
+    assert split_words(word * 2, (), lambda joined: (joined,)).norms == (word * 2,)
+
+
 @pytest.mark.parametrize(
     ("left", "right", "slips"),
     [("chest", "chest", 0), ("chest", "chst", 1), ("chest", "chset", 1), ("chest", "chat", 2)],

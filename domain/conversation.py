@@ -185,8 +185,8 @@ def _reachable(turn: Turn, *, to_chat: bool) -> None:
         alarm = turn.state.alarm
         told = alarm is not None and contact.person in alarm.told
         alarm_answers.delivery_failed(turn, contact.person, blocked=True, was_alarm=told)
-    elif not contact.reachable:
-        turn.change_contact(contact, reachable=True)
+    else:
+        alarm_answers.contact_is_back(turn, contact)
 
 
 # --- timers

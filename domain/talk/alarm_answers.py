@@ -215,6 +215,15 @@ def delivery_failed(turn: Turn, to: PersonId | None, *, blocked: bool, was_alarm
         turn.say(line("contact.unreachable", name=contact.name))
 
 
+def contact_is_back(turn: Turn, contact: Contact) -> None:
+    """Their chat takes messages again: they learn how an open alarm goes on, and its end."""
+    if not contact.reachable:
+        turn.change_contact(contact, reachable=True)
+    alarm = turn.state.alarm
+    if alarm is not None and contact.person in alarm.failed:
+        change(turn, failed=tuple(p for p in alarm.failed if p != contact.person))
+
+
 def _patient_unreachable(turn: Turn, *, was_alarm: bool) -> None:
     """The patient's chat takes nothing: in an alarm the contacts have to know."""
     alarm = turn.state.alarm

@@ -60,7 +60,9 @@ def answered(turn: Turn, contact: Contact) -> None:
     alarm = _open(turn)
     persons = tuple(dict.fromkeys((*alarm.answered_by, contact.person)))
     unable = tuple(person for person in alarm.unable if person != contact.person)
-    alarm = replace(alarm, answered_by=persons, unable=unable)
+    # Also who pressed below an earlier alarm: whoever is counted on learns the end.
+    told = tuple(dict.fromkeys((*alarm.told, contact.person)))
+    alarm = replace(alarm, answered_by=persons, unable=unable, told=told)
     turn.change(alarm=alarm)
     contact_words.answers(turn, alarm, contact)
     if alarm.stage is AlarmStage.EMERGENCY:

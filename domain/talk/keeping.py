@@ -64,8 +64,7 @@ class Taken:
 
 def take_in(turn: Turn, source: Source, understood: Understood) -> Taken:
     """Keep what is sure, hold what is in doubt, correct what is corrected."""
-    alarm = turn.state.alarm
-    slip = alarm is not None and alarm.slip and bool(understood.readings)
+    slip = bool(understood.readings) and _is_the_right_number(turn)
     if slip or understood.intent is Intent.CORRECTION:
         corrected = _correct(turn, source, understood)
         if corrected is not None:
@@ -82,6 +81,22 @@ def take_in(turn: Turn, source: Source, understood: Understood) -> Taken:
     if understood.readings and not understood.doubts:
         turn.change(in_doubt=None)
     return Taken(kept=_keep_all(turn, source, as_readings(turn, source, understood.readings)))
+
+
+def _is_the_right_number(turn: Turn) -> bool:
+    """Whether these are the numbers instead of those that were called a typing slip.
+
+    Once only, and only for a number of the open alarm: what was kept before it, and what
+    comes after the right number, are readings of their own.
+    """
+    alarm = turn.state.alarm
+    if alarm is None or not alarm.slip:
+        return False
+    turn.change(alarm=replace(alarm, slip=False))
+    waiting, last = turn.state.in_doubt, last_kept(turn)
+    if waiting is not None and not waiting.is_edit:
+        return True
+    return last is not None and (last.made_by in alarm.causes or last.written_at >= alarm.opened)
 
 
 def as_readings(turn: Turn, source: Source, found: Sequence[Found]) -> tuple[Reading, ...]:

@@ -86,6 +86,25 @@ def test_a_contact_who_blocks_the_bot_is_named_to_the_patient_and_welcome_back(
 # --- a contact reports
 
 
+def test_a_contact_who_is_back_before_the_end_learns_the_end(stage: Stage) -> None:
+    stage.says(FLAGGED)
+    stage.happens(ChatClosed(chat=CARER_CHAT), chat=CARER_CHAT)
+    stage.happens(ChatOpened(chat=CARER_CHAT), chat=CARER_CHAT)
+    stage.take_sent()
+    stage.presses(Do.HELP_CAME)
+    assert "contact.ended.helped" in stage.heard(CARER_CHAT)
+
+
+def test_who_says_they_will_see_to_it_learns_the_end_though_nobody_called_them(
+    stage: Stage,
+) -> None:
+    stage.says("192/114")
+    stage.presses(Do.SEE_TO_IT, chat=CARER_CHAT)  # below an earlier alarm
+    stage.take_sent()
+    stage.presses(Do.I_AM_THERE, chat=DOCTOR_CHAT)
+    assert "contact.ended.there" in stage.heard(CARER_CHAT)
+
+
 def test_a_red_flag_in_a_carers_chat_is_taken_as_the_patients(stage: Stage) -> None:
     stage.says("she has chest pain", chat=CARER_CHAT)
     assert stage.alarm is AlarmStage.EMERGENCY

@@ -248,6 +248,25 @@ def test_a_slip_that_is_severe_again_leaves_the_alarm_open(stage: Stage) -> None
     assert stage.pairs() == [(182, 114)]
 
 
+def test_a_slip_where_only_a_sign_was_told_leaves_an_old_reading_alone(stage: Stage) -> None:
+    stage.says("138/84")
+    stage.passes(hours=20)
+    stage.says("my chest hurts")
+    stage.presses(Do.SLIP)
+    stage.says("144/82")
+    assert stage.pairs() == [(138, 84), (144, 82)]
+
+
+def test_after_a_slip_only_the_next_reading_is_the_right_number(stage: Stage) -> None:
+    stage.says("my chest hurts")
+    stage.says("138/84")
+    stage.presses(Do.SLIP)
+    stage.says("148/84")
+    stage.passes(minutes=1)
+    stage.says("144/82")
+    assert stage.pairs() == [(148, 84), (144, 82)]
+
+
 @pytest.mark.parametrize("way", ["edit", "correction", "undo"])
 def test_a_number_that_is_changed_is_told_to_everybody_who_was_told(stage: Stage, way: str) -> None:
     message = stage.says("192/114, headache")

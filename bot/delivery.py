@@ -230,8 +230,8 @@ class Delivery:
                     "message refused for good",
                     extra={"action": "deliver", "kind": problem.value},
                 )
-                self._counters.failed(row.message.rank, problem)
                 await self._refuse(claim, row, problem)
+                self._counters.failed(row.message.rank, problem)
 
     async def _note_sent(self, claim: Claim, row: Waiting, message: int | None) -> None:
         """Note it, several times if need be: what is not noted is sent twice."""

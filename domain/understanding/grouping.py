@@ -19,8 +19,10 @@ from domain.understanding.tokens import Kind
 #: Longest run of spaced-out pieces that is tried in every way: "1 4 2 9 1 7 6".
 _LONGEST_RUN: Final = 8
 _MOST_DIGITS: Final = 3  #: of a pressure or a pulse
+#: How many pieces each of two or three numbers takes.
+Sizes = tuple[int, ...]
 #: For each length of a run, the sizes of the two or three numbers that it may be closed up to.
-_SIZES: Final = {
+_SIZES: Final[dict[int, list[Sizes]]] = {
     length: [
         sizes
         for parts in (2, 3)
@@ -305,7 +307,7 @@ class Grouper:
         typed = [self._pieces[p].whole for p in run]
         if plausible(typed[0], typed[1]) or self._may_be_kpa(run[0], run[1]):
             return self._spaced_pair(run, at)
-        ways = [way for way in _partitions(self._pieces, run) if _is_good(way)]
+        ways = [self._closed_up(run, way) for way in self._good_sizes(run)]
         if ways:
             others = tuple(dict.fromkeys((w[0].whole, w[1].whole) for w in ways))
             way = ways[0]
@@ -318,6 +320,17 @@ class Grouper:
         if len(run) <= 3 and either_way(typed[0], typed[1]):
             return self._spaced_pair(run, at)
         return None
+
+    def _good_sizes(self, run: Sequence[int]) -> list[Sizes]:
+        """Every way to close the run up to a pair, or to a pair with a pulse."""
+        pieces = [self._pieces[p] for p in run]
+        digits = [piece.digits for piece in pieces]
+        alone = [bool(piece.fraction or piece.hidden) for piece in pieces]
+        return [way for way in _SIZES.get(len(run), ()) if _makes_pair(way, digits, alone)]
+
+    def _closed_up(self, run: Sequence[int], way: Sizes) -> tuple[Amount, ...]:
+        edges = pairwise((0, *accumulate(way)))
+        return tuple(amount(self._pieces, run[start:end]) for start, end in edges)
 
     def _may_be_kpa(self, first: int, second: int) -> bool:
         """Whether two numbers with decimals may be a pressure in kPa, the systolic first."""
@@ -340,14 +353,17 @@ def _run_ends(links: Sequence[Link]) -> list[int]:
     return ends
 
 
-def _is_good(way: tuple[Amount, ...]) -> bool:
-    return plausible(way[0].whole, way[1].whole) and (len(way) == 2 or is_pulse(way[2].whole))
+def _makes_pair(way: Sizes, digits: Sequence[str], alone: Sequence[bool]) -> bool:
+    """Whether pieces closed up in this way are a pair, perhaps with a pulse.
 
-
-def _partitions(pieces: Sequence[Piece], run: Sequence[int]) -> Iterator[tuple[Amount, ...]]:
-    """Every way to close the run up to two or three numbers."""
-    for sizes in _SIZES.get(len(run), ()):
-        edges = (0, *accumulate(sizes))
-        groups = [run[a:b] for a, b in pairwise(edges)]
-        if all(_joinable(pieces, group) for group in groups):
-            yield tuple(amount(pieces, group) for group in groups)
+    Asked of the digits alone, before any value is made of them: most ways make no pair. A
+    piece that is `alone`, with decimals or unreadable digits, is not closed up with others.
+    """
+    numbers, at = [], 0
+    for size in way:
+        closed = "".join(digits[at : at + size])
+        if size > 1 and (len(closed) > _MOST_DIGITS or any(alone[at : at + size])):
+            return False
+        numbers.append(int(closed[:9]))
+        at += size
+    return plausible(numbers[0], numbers[1]) and (len(numbers) == 2 or is_pulse(numbers[2]))

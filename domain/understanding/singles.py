@@ -248,12 +248,11 @@ def _is_meant(pieces: Sequence[Piece], run: Amount, words: int, numbers: int) ->
         return ends and _LONE_ALONE <= run.whole <= high
     if not low <= run.whole <= high:
         return False
-    spoken_of = _speaks_of_pressure(pieces, place)
     if len(run.digits) == 2:
-        return spoken_of and _speaks_just_before(pieces, place)
+        return _speaks_just_before(pieces, place) and _speaks_of_pressure(pieces, place)
     if _speaks_of_pressure(pieces, place, "pressure_sure"):
         return True
-    return ends and (spoken_of or words <= _FEW_WORDS or place == 0)
+    return ends and (words <= _FEW_WORDS or place == 0 or _speaks_of_pressure(pieces, place))
 
 
 def _speaks_of_pressure(pieces: Sequence[Piece], place: int, role: str = "pressure_word") -> bool:

@@ -6,10 +6,11 @@ data in `lexicon/en_symptoms.toml`. Which codes are red flags stands in `domain/
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum, auto
+from typing import Final
 
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS, SEVERE_SYMPTOMS
 from domain.understanding.clauses import Words
@@ -47,6 +48,9 @@ _SPARING = ("figure", "unless", "excused")
 _OF_NOBODY_HERE = frozenset({_Status.OTHERS, _Status.OTHERS_EARLIER, _Status.NOBODY_NOW})
 #: Reported as signs and no symptoms: a fall, what the monitor shows.
 _NOT_FELT = frozenset({"x_fall", "x_irregular_pulse"})
+#: A sign that was surely there so often is there, whatever more is said of it: the time for a
+#: wording that fills a message stays short.
+_SAID_OFTEN: Final = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +75,17 @@ def read_symptoms(words: Words, hits: Hits, by_kind: ByKind, lexicon: Lexicon) -
     earlier: list[Earlier] = []
     no: list[str] = []
     mentioned = False
+    sure: Counter[str] = Counter()
     for match in scene.found:
         code = lexicon.rules[match.rule].code
+        if sure[code] >= _SAID_OFTEN:
+            continue
         status, sign = _judge(scene, match, code)
         names = code not in _NO_SYMPTOM | _NOT_FELT
         mentioned = mentioned or (status not in _OF_NOBODY_HERE and names)
         if status is _Status.PRESENT:
             present.append(sign)
+            sure[code] += not (sign.passed or sign.unsure)
         elif status is _Status.DENIED:
             no.append(code)
         elif status is _Status.OTHERS and code in _TOLD_OF_OTHERS:

@@ -143,7 +143,8 @@ class AlarmRules:
             carers = self.books.agreed(patient, "carer")
             chats = {someone.chat, *(self.books.people[carer].chat for carer in carers)}
             spoken = any(self._last_act.get(chat or 0, since) > since for chat in chats)
-            if spoken or self._world.last_down >= since or someone.opened_at != since:
+            ended = self._world.over or someone.opened_at != since
+            if spoken or self._world.last_down >= since or ended:
                 return
             self._verdict.seen["silence"] += 1
             for carer in carers:

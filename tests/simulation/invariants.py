@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from tests.simulation.acts import Kind
 from tests.simulation.alarm_rules import AlarmRules
-from tests.simulation.books import ALARM, Books, Row, Step
+from tests.simulation.books import ALARM, Books, Row, Step, moment_of
 from tests.simulation.sending_rules import SendingRules
 from tests.simulation.verdict import Verdict
 from tests.simulation.watching import Change, text_of
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 #: The platform's dates are whole seconds.
 _SECOND: Final = timedelta(seconds=1)
 _NUMBERS: Final = re.compile(r"\b\d{2,3}\s*/\s*\d{2,3}\b")
+#: So long after a reading it may be called mistyped and be replaced by the next.
+_CORRECTED_WITHIN: Final = timedelta(hours=24)
 #: Work that is no answer to what somebody sent: it changes no reading.
 _NOBODYS: Final = frozenset({"fire_due", "delivery_failed"})
 
@@ -109,6 +111,8 @@ class Invariants:
             stored = [(v[5], v[6]) for v in made]
             self.demand(sorted(stored) == sorted(act.pairs), f"{act}: stored were {stored}")
             self._verdict.seen["reading"] += len(act.pairs)
+            old = [v[4] for v in made if moment_of(v[7]) - moment_of(v[4]) > _CORRECTED_WITHIN]
+            self.demand(not old, f"{act}: stored as measured at {old}")
         elif act.kind is Kind.EDITS:
             self._verdict.seen["edit"] += 1
         # In an alarm a number that was called mistyped is replaced by the next.

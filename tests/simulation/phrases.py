@@ -53,7 +53,7 @@ _SHAPES: Final = (
     "{s} {d}",
     "BP {s}/{d}, pulse {p}",
     "it says {s} over {d}",
-    "morning, {s}/{d}",
+    "hello, {s}/{d}",
 )
 _NOT_ORDINARY: Final = re.compile(
     r"past|passed|earlier|another time|another person|somebody else|other people|danger|severe"

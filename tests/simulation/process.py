@@ -63,7 +63,12 @@ class StepThreads(Threads):
         self, work: Callable[_Given, _Result], *args: _Given.args, **kwargs: _Given.kwargs
     ) -> _Result:
         process = self._process
-        await asyncio.sleep(0)  # others may come first, as with real threads
+        process.working += 1
+        try:
+            # Work takes its time, and others may come first, as with real threads.
+            await asyncio.sleep(process.world.faults.seconds(0.0005, 0.002))
+        finally:
+            process.working -= 1
         process.goes_on()
         blow = process.world.faults.in_database()
         if blow is Blow.CRASH_BEFORE:
@@ -178,6 +183,7 @@ class Process:
         self.world = world
         self.alive = True
         self.stopping = False
+        self.working = 0  #: pieces of work that have been asked for
         self._tasks: dict[asyncio.Task[Any], None] = {}
         threads = StepThreads(self)
         client = cast(Client, PlatformClient(self))

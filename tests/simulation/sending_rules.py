@@ -21,6 +21,8 @@ _LONG_AGO: Final = datetime(2000, 1, 1, tzinfo=UTC)
 _PROMPTLY: Final = timedelta(seconds=40)
 #: The longest time for which a lost answer, or being too fast, holds up what comes behind.
 _TROUBLE: Final = timedelta(minutes=3)
+#: A claim may have been on its way when the alarm was stored.
+_UNDER_WAY: Final = timedelta(milliseconds=10)
 #: One message a second is allowed in each chat.
 _PAUSE: Final = timedelta(seconds=2)
 
@@ -52,6 +54,8 @@ class SendingRules:
             heads = [row for row in rows.values() if row.lane == lesser[0].lane]
             head = min(heads, key=lambda row: (row.rank, row.id), default=None)
             if head is None or head.rank != ALARM or (chat, head.lane) in self._held:
+                continue
+            if self._world.now() - head.queued_at < _UNDER_WAY:
                 continue
             self.demand(not self._may_write(chat), f"{shortly(head)} waits behind lesser ones")
 

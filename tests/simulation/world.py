@@ -176,7 +176,8 @@ class World:
         process = self.process
         if process is None:
             return False
-        return process.stopping or self.books.waits() or bool(self.platform.pending)
+        under_way = process.stopping or process.working > 0
+        return under_way or self.books.waits() or bool(self.platform.pending)
 
     def _next(self) -> datetime | None:
         coming = self._coming[0][0] if self._coming else None

@@ -140,6 +140,11 @@ def i_am_there(turn: Turn, contact: Contact) -> None:
         turn.tell(contact, line("contact.ended.there", name=turn.patient.name, by=contact.name))
 
 
+def ask_if_there(turn: Turn, contact: Contact) -> None:
+    """They are with somebody, perhaps another person: only their own word ends an alarm."""
+    contact_words.ask_if_there(turn, contact)
+
+
 def it_is_over(turn: Turn, contact: Contact) -> None:
     """The contact who told of the signs has made sure that they are gone."""
     _reporter_ends(turn, contact, "made_sure")
@@ -177,8 +182,11 @@ def _is_over(turn: Turn, contact: Contact) -> bool:
 _CONTACT_REMARKS: Final[Mapping[Remark, Callable[[Turn, Contact], None]]] = {
     Remark.CANNOT_REACH: cannot_reach,
     Remark.CANNOT_COME: cannot_help,
+    # Before being there: "I'm here with my wife".
+    Remark.WITH_SOMEBODY: ask_if_there,
     Remark.IS_THERE: i_am_there,
-    Remark.AMBULANCE_HERE: i_am_there,
+    # "I am at the hospital" may be about themselves.
+    Remark.AMBULANCE_HERE: ask_if_there,
     Remark.ON_THE_WAY: see_to_it,
     Remark.WILL_SEE_TO_IT: see_to_it,
     Remark.AMBULANCE_CALLED: see_to_it,

@@ -63,6 +63,16 @@ def what_to_do(turn: Turn, contact: Contact, alarm: Alarm) -> None:
     turn.tell(contact, *lines, buttons=buttons)
 
 
+def ask_if_there(turn: Turn, contact: Contact) -> None:
+    """ "I'm with my sister": is that the patient?"""
+    turn.tell(
+        contact,
+        line("contact.with_whom", name=turn.patient.name),
+        buttons=_buttons(turn),
+        rank=Rank.ALARM,
+    )
+
+
 def _passed(turn: Turn, contact: Contact, alarm: Alarm) -> None:
     assert alarm.sign_at is not None
     at = alarm.sign_at.astimezone(turn.patient.zone)

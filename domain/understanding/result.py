@@ -36,6 +36,7 @@ class Remark(StrEnum):
     SOMEONE_HERE = "someone_here"  #: "my daughter is here": said by the one who needs help
     ON_THE_WAY = "on_the_way"  #: "I'm on my way", "I'll go round"
     IS_THERE = "is_there"  #: "I'm with her now"
+    WITH_SOMEBODY = "with_somebody"  #: "I'm with my sister": perhaps the patient, perhaps not
     WILL_SEE_TO_IT = "will_see_to_it"  #: "leave it to me", "I'll ring her"
     CANNOT_COME = "cannot_come"  #: "I'm too far away", "I can't get there"
     CANNOT_REACH = "cannot_reach"  #: "she does not answer the phone"

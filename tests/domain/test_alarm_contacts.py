@@ -269,3 +269,37 @@ def test_dizziness_with_a_severe_reading_is_an_emergency(stage: Stage) -> None:
     """AHA patient page and ESC name dizziness beside a severe reading (clinical facts, 4.2)."""
     stage.says("192/114 and dizzy")
     assert stage.alarm is AlarmStage.EMERGENCY
+
+
+# --- being there
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "I'm at the hospital with my sister",
+        "looking after my husband",
+        "I live with him",
+        "with dad now",
+        "I'm in hospital myself",
+        "I am here with dad",
+    ],
+)
+def test_who_is_with_somebody_perhaps_else_is_asked_and_ends_no_alarm(
+    stage: Stage, text: str
+) -> None:
+    stage.says(FLAGGED)
+    stage.take_sent()
+    stage.says(text, chat=CARER_CHAT)
+    assert stage.patient.state.alarm is not None
+    assert "contact.with_whom" in stage.heard(CARER_CHAT)
+    stage.presses(Do.I_AM_THERE, chat=CARER_CHAT)
+    assert stage.patient.state.alarm is None
+
+
+def test_who_cannot_come_for_being_with_somebody_else_cannot(stage: Stage) -> None:
+    stage.says(FLAGGED)
+    stage.take_sent()
+    stage.says("can't today, I'm at the hospital with my sister", chat=CARER_CHAT)
+    assert stage.patient.state.alarm is not None
+    assert stage.patient.state.alarm.unable == (CARER,)

@@ -32,6 +32,8 @@ from domain.understanding.result import Change, Doubt, Found, Intent, Possible, 
 OLD_EDIT: Final = timedelta(hours=48)
 #: A missing number so much later is no other half of a pair; the project's own choice.
 HALF_WAITS: Final = timedelta(hours=1)
+#: A number so much later stands for no mistyped one; the project's own choice.
+SLIP_WAITS: Final = timedelta(hours=1)
 
 #: Doubts about what is reported itself; the others leave clear readings beside them alone.
 _DOUBT_ABOUT_READINGS: Final = frozenset({Doubt.SWAPPED, Doubt.KILOPASCAL})
@@ -64,7 +66,7 @@ class Taken:
 
 def take_in(turn: Turn, source: Source, understood: Understood) -> Taken:
     """Keep what is sure, hold what is in doubt, correct what is corrected."""
-    slip = bool(understood.readings) and _is_the_right_number(turn)
+    slip = bool(understood.readings) and _is_the_right_number(turn, source)
     if slip or understood.intent is Intent.CORRECTION:
         corrected = _correct(turn, source, understood)
         if corrected is not None:
@@ -83,11 +85,11 @@ def take_in(turn: Turn, source: Source, understood: Understood) -> Taken:
     return Taken(kept=_keep_all(turn, source, as_readings(turn, source, understood.readings)))
 
 
-def _is_the_right_number(turn: Turn) -> bool:
+def _is_the_right_number(turn: Turn, source: Source) -> bool:
     """Whether these are the numbers instead of those that were called a typing slip.
 
-    Once only, and only for a number of the open alarm: what was kept before it, and what
-    comes after the right number, are readings of their own.
+    Once, soon, and only for a number of the open alarm: what was kept before it, what comes
+    much later and what comes after the right number are readings of their own.
     """
     alarm = turn.state.alarm
     if alarm is None or not alarm.slip:
@@ -96,7 +98,9 @@ def _is_the_right_number(turn: Turn) -> bool:
     waiting, last = turn.state.in_doubt, last_kept(turn)
     if waiting is not None and not waiting.is_edit:
         return True
-    return last is not None and (last.made_by in alarm.causes or last.written_at >= alarm.opened)
+    if last is None or source.written_at - last.written_at > SLIP_WAITS:
+        return False
+    return last.made_by in alarm.causes or last.written_at >= alarm.opened
 
 
 def as_readings(turn: Turn, source: Source, found: Sequence[Found]) -> tuple[Reading, ...]:

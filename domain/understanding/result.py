@@ -42,6 +42,7 @@ class Remark(StrEnum):
     CANNOT_REACH = "cannot_reach"  #: "she does not answer the phone"
     MONITOR_ERROR = "monitor_error"  #: "E3", "error on the display": no number came
     FELL = "fell"  #: "she fell", "I have had a fall"
+    GOING_TO_BED = "going_to_bed"  #: "I'm off to bed", "good night": no more today
 
 
 class Intent(StrEnum):

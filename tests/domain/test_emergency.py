@@ -267,6 +267,14 @@ def test_after_a_slip_only_the_next_reading_is_the_right_number(stage: Stage) ->
     assert stage.pairs() == [(148, 84), (144, 82)]
 
 
+def test_what_is_measured_long_after_a_slip_is_a_reading_of_its_own(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.presses(Do.SLIP)
+    stage.passes(minutes=61)
+    stage.says("144/82")
+    assert stage.pairs() == [(192, 114), (144, 82)]
+
+
 @pytest.mark.parametrize("way", ["edit", "correction", "undo"])
 def test_a_number_that_is_changed_is_told_to_everybody_who_was_told(stage: Stage, way: str) -> None:
     message = stage.says("192/114, headache")

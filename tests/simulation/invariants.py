@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _SECOND: Final = timedelta(seconds=1)
 _NUMBERS: Final = re.compile(r"\b\d{2,3}\s*/\s*\d{2,3}\b")
 #: So long after a reading it may be called mistyped and be replaced by the next.
-_CORRECTED_WITHIN: Final = timedelta(hours=24)
+_CORRECTED_WITHIN: Final = timedelta(hours=13)
 #: Work that is no answer to what somebody sent: it changes no reading.
 _NOBODYS: Final = frozenset({"fire_due", "delivery_failed"})
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import secrets
+from collections import Counter
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -91,6 +92,9 @@ class Delivery:
         self._attachments = attachments
         self._counters = counters or Counters()
         self._worker = secrets.token_hex(8)
+        #: How often the file of a message could not be made. What could not be sent is no reason
+        #: to leave the file away, so the row's own count does not serve.
+        self._unmade: Counter[int] = Counter()
         self._wakes = {lane: asyncio.Event() for lane in Lane}
         self._running: dict[Lane, set[asyncio.Task[None]]] = {lane: set() for lane in Lane}
         self._stopping = False
@@ -199,7 +203,8 @@ class Delivery:
                 message, file = await self._complete(row)
             except Exception:
                 log.exception("attachment could not be made", extra={"action": "attach"})
-                given_up = row.attempts >= 2 * _MAKING_TRIES
+                self._unmade[row.id] += 1
+                given_up = self._unmade[row.id] >= 2 * _MAKING_TRIES
                 answer = Failed(DeliveryProblem.REFUSED) if given_up else TryLater()
                 await self._settle(claim, row, answer)
                 return
@@ -208,13 +213,15 @@ class Delivery:
 
     async def _complete(self, row: Waiting) -> tuple[ReadyMessage, MadeFile | None]:
         """The message with its file, or after too many failures with words instead."""
-        if row.attempts < _MAKING_TRIES:
+        if self._unmade[row.id] < _MAKING_TRIES:
             return row.message, await self._attachments.make(row.message)
         words = await self._attachments.in_words(row.message)
         text = "\n\n".join(part for part in (row.message.html, words) if part)
         return replace(row.message, html=text), None
 
     async def _settle(self, claim: Claim, row: Waiting, answer: Answer) -> None:
+        if not isinstance(answer, TryLater):
+            self._unmade.pop(row.id, None)
         match answer:
             case Taken(message):
                 await self._note_sent(claim, row, message)

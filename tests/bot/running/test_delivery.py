@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -189,6 +189,24 @@ async def test_a_weekly_picture_is_made_when_it_is_sent_with_its_words(world: An
     assert len(shown) == 1
     assert "Hollis" in shown[0]["text"]
     assert (await hollis.download(shown[0]["photo"]["url"])).startswith(b"\x89PNG")
+
+
+async def test_a_picture_that_the_platform_often_does_not_take_still_goes_as_a_picture(
+    world: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.delivery._LONGEST_BACK_OFF", timedelta(milliseconds=20))
+    chat, office = await world.started_chat("Hollis"), world.office()
+    person = world.add_patient(office, chat, "Hollis")
+    picture = WeekPicture(patient=person, first_day=date(2026, 3, 2))
+    world.chat.fail_next("sendPhoto", "500", count=4)
+    world.queue(office, ReadyMessage(chat=chat, lane=Lane.FILE, attachment=picture, about=person))
+
+    delivery = await world.delivery(office)
+    await delivery.drained()
+
+    hollis = await world.visitor("Hollis")
+    shown = [m for m in await hollis.messages() if m["from"] == "bot"]
+    assert [bool(m["photo"]) for m in shown] == [True]
 
 
 async def test_a_text_does_not_wait_for_a_file_of_the_same_chat(world: Any) -> None:

@@ -119,14 +119,20 @@ def merged(before: tuple[Pair, ...], new: tuple[Pair, ...]) -> tuple[Pair, ...]:
 
 
 def pair_since(turn: Turn) -> tuple[Reading, ...]:
-    """The last two readings that were sent after those that raised the alarm."""
+    """The last two readings that were sent after those that raised the alarm.
+
+    In an emergency also after everything worse that was told since: what a message with a
+    sign is edited to says nothing of how the person is afterwards.
+    """
     alarm = alarm_of(turn)
-    first = alarm.causes[0]
+    emergency = alarm.stage is AlarmStage.EMERGENCY
+    before = alarm.causes if emergency else alarm.causes[:1]
 
     def is_later(kept: Kept) -> bool:
         # The host's clock may run behind the platform's: then the moment alone says nothing.
-        here, number = kept.made_by.chat == first.chat, kept.made_by.message
-        return kept.reading.at > alarm.opened and not (here and number <= first.message)
+        made = kept.made_by
+        named = any(made.chat == one.chat and made.message <= one.message for one in before)
+        return kept.reading.at > alarm.opened and not named
 
     later = [kept for kept in turn.patient.readings if is_later(kept)]
     return tuple(kept.reading for kept in later[-2:])

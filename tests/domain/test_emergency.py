@@ -267,6 +267,21 @@ def test_after_a_slip_only_the_next_reading_is_the_right_number(stage: Stage) ->
     assert stage.pairs() == [(148, 84), (144, 82)]
 
 
+def test_the_edit_of_a_message_with_a_sign_is_no_half_of_a_calm_pair(stage: Stage) -> None:
+    stage.says("195/104")
+    stage.passes(minutes=2)
+    message = stage.says("190/99 and I can't breathe")
+    stage.edits(message, "132/89")
+    stage.says("none of these signs")
+    stage.passes(minutes=20)
+    stage.says("146/84")
+    assert stage.alarm is AlarmStage.EMERGENCY
+    stage.passes(minutes=1)
+    stage.says("142/84")
+    stage.says("none of these signs")
+    assert stage.alarm is None
+
+
 def test_what_is_measured_long_after_a_slip_is_a_reading_of_its_own(stage: Stage) -> None:
     stage.says("192/114")
     stage.presses(Do.SLIP)

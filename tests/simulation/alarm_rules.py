@@ -114,12 +114,12 @@ class AlarmRules:
         }
 
     def _told_unasked(self, patient: str, after: int) -> set[int]:
-        """The same behind a message, without what only answers a button."""
+        """The same behind a message, without what only answers a button or ends a rehearsal."""
         return {
             row.chat
             for row in self.books.rows.values()
             if row.about == patient and row.rank == ALARM and row.id > after
-            if row.by != Kind.PRESSES
+            if row.by != Kind.PRESSES and "rehearsal" not in row.plain
         }
 
     # --- while nobody says anything

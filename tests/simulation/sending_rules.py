@@ -126,7 +126,8 @@ class SendingRules:
         return None
 
     def refused(self, chat: int) -> None:
-        """The platform refuses what is under way to this chat for good."""
+        """The platform refuses what is under way to this chat for good; it has had its second."""
+        self._last[chat] = self._world.now()
         for row in self.books.waiting[chat].values():
             row.refused = row.refused or row.began
 

@@ -89,6 +89,7 @@ MORE_RED_FLAGS: Final = frozenset(
         "x_severe_belly_pain",
         "x_drowsiness",
         "x_heavy_bleeding",
+        "x_black_stools",
         "x_double_vision_sudden",
         "x_overdose",
         "x_self_harm",

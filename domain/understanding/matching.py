@@ -7,6 +7,7 @@ as much as ten and time grows with the length of the text alone.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -20,6 +21,8 @@ from domain.understanding.spelling import Speller, SpellingHabits
 
 _JOINED_FROM: Final = 8  #: letters from which two words are also tried as one
 _PART_FROM: Final = 3  #: letters that either part of a run-together word must have
+
+_WHOLE: Final = re.compile(r"\d+")  #: of "20", "1.5", "7:30"
 
 _IN_ORDER: Final = attrgetter("start", "end", "rule")
 
@@ -93,7 +96,11 @@ class Matcher:
         self._beginnings = {b: frozenset(found) for b, found in slots.beginnings.items()}
         self._lengths = sorted({len(b) for b in self._beginnings})
         self._phrases = slots.phrases
-        self._number = frozenset(slots.words.get(ANY_NUMBER, ()))
+        self._numbers = {
+            int(word[len(ANY_NUMBER) :] or 0): frozenset(found)
+            for word, found in slots.words.items()
+            if word.startswith(ANY_NUMBER)
+        }
         self._misspelt = misspelt
         self._possessive = possessive
         self._walls = walls
@@ -135,7 +142,7 @@ class Matcher:
 
     def _slots_of(self, word: str) -> frozenset[int]:
         if word[0].isdigit():
-            return self._number
+            return self._slots_of_number(word)
         word = self._misspelt.get(word, word)
         if word not in self._words and len(word) > 2 and word.endswith(self._possessive):
             owner = word[:-2]
@@ -150,6 +157,12 @@ class Matcher:
             for meant in self._speller.meant(word):
                 found |= self.slots_of(meant)
         return found
+
+    def _slots_of_number(self, word: str) -> frozenset[int]:
+        """Slots of all numbers, and of those from a limit on that the number reaches."""
+        digits = _WHOLE.match(word)
+        whole = int(digits[0]) if digits else 0
+        return frozenset().union(*(s for least, s in self._numbers.items() if whole >= least))
 
     def knows(self, word: str) -> bool:
         """Whether a folded word is one of the lexicon's, a slip for one, or an ordinary one."""

@@ -9,6 +9,7 @@ The notation, from left to right over the words of one sentence:
     pins_and_needles    several words as one
     <limb>              any of the group of that name
     #                   a number in digits
+    #15                 a number in digits from 15 on
     my?                 may be missing
     !of                 the next word is not this one
     ..3                 up to three other words between, none of them "and", "but", "or" …
@@ -32,7 +33,7 @@ EDGES: Final = frozenset({"^", "^^"}) | _ENDS
 ANY_NUMBER: Final = "#"
 _GAP: Final = re.compile(r"\.\.(\.?)(\d+)")
 _TILDE: Final = re.compile(r"~(\d+)")
-_ALTERNATIVE: Final = re.compile(r"=?[^\W\d]+(?:'[^\W\d]*|_)*[\w']*\*?|<\w+>|#")
+_ALTERNATIVE: Final = re.compile(r"=?[^\W\d]+(?:'[^\W\d]*|_)*[\w']*\*?|<\w+>|#\d*")
 
 
 class PatternError(ValueError):

@@ -67,8 +67,9 @@ def seen_by_contact(turn: Turn, alarm: Alarm) -> Line:
 
 
 def told_of(turn: Turn, alarm: Alarm) -> tuple[Contact, ...]:
-    """Contacts to whom a message of this alarm went, and who may still be told."""
-    reached = set(alarm.told) - set(alarm.failed)
+    """Contacts to whom a message of this alarm went or who told of its signs, and who may
+    still be told."""
+    reached = {*alarm.told, alarm.reported_by} - set(alarm.failed)
     return tuple(c for c in turn.patient.contacts if c.person in reached and c.may_be_told)
 
 

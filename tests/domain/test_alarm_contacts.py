@@ -303,3 +303,10 @@ def test_who_cannot_come_for_being_with_somebody_else_cannot(stage: Stage) -> No
     stage.says("can't today, I'm at the hospital with my sister", chat=CARER_CHAT)
     assert stage.patient.state.alarm is not None
     assert stage.patient.state.alarm.unable == (CARER,)
+
+
+def test_who_told_of_the_signs_learns_the_end_though_nobody_called_them(stage: Stage) -> None:
+    stage.says("she has chest pain", chat=DOCTOR_CHAT)
+    stage.take_sent()
+    stage.presses(Do.I_AM_THERE, chat=CARER_CHAT)
+    assert "contact.ended.there" in stage.heard(DOCTOR_CHAT)

@@ -21,7 +21,7 @@ _LONG_AGO: Final = datetime(2000, 1, 1, tzinfo=UTC)
 _PROMPTLY: Final = timedelta(seconds=40)
 #: The longest time for which a lost answer, or being too fast, holds up what comes behind.
 _TROUBLE: Final = timedelta(minutes=3)
-#: A claim may have been on its way when the alarm was stored.
+#: A claim may have been on its way when the alarm was stored, or a lease ran out.
 _UNDER_WAY: Final = timedelta(milliseconds=10)
 #: One message a second is allowed in each chat.
 _PAUSE: Final = timedelta(seconds=2)
@@ -78,7 +78,7 @@ class SendingRules:
             return
         now = self._world.now()
         lease = PACES[Lane(row.lane)].lease
-        twice = row.began and row.began_at is not None and now - row.began_at < lease
+        twice = row.began and row.began_at is not None and now - row.began_at < lease - _UNDER_WAY
         self.demand(not twice, f"sent by two at a time: {shortly(row)}")
         row.began, row.began_at = True, now
         for other in self.books.waiting[row.chat].values():

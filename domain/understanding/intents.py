@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from domain.understanding.clauses import COMMA, NO_BREAK, Words
+from domain.understanding.clauses import COMMA, NO_BREAK, NUMBER, Words
 from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.matching import Hits, Match
 from domain.understanding.result import Intent, Span
@@ -16,6 +16,8 @@ from domain.understanding.scene import REACH
 
 #: A code that ends so counts only where the message holds a number that may be a pressure.
 _WITH_NUMBER: Final = "correction_of_number"
+#: A code that ends so is the same where no number stands before it: "129/84, sorry" is new.
+_BEFORE_NUMBER: Final = "correction_before_number"
 #: A code that ends so counts only where the message holds nothing else but a single number.
 _WITH_SINGLE: Final = "correction_of_single"
 
@@ -85,10 +87,18 @@ def intent_cues(
         told = symptom_named or _is_told(words, hits, lexicon, match, people)
         if code in {_UNTIL, _WHILE} and told:
             continue
+        if code == _BEFORE_NUMBER and _opens_numbers(words, lexicon, match):
+            code = _WITH_NUMBER
         codes.add(Intent.POSTPONE.value if code in {_UNTIL, _ASKED_FOR} else code)
     if _WHILE in codes and Intent.SKIP not in codes:
         codes.add(Intent.POSTPONE.value)
     return codes
+
+
+def _opens_numbers(words: Words, lexicon: Lexicon, match: Match) -> bool:
+    """Whether a wording stands before the first number and no other words but "pulse" behind."""
+    rest = {word for word in words.norms[match.end :] if not word[0].isdigit()}
+    return words.breaks[0] < NUMBER and rest <= lexicon.words["beside_pulse"]
 
 
 def _overlaps(words: Words, match: Match, signs: Sequence[Span]) -> bool:

@@ -35,8 +35,9 @@ SYMPTOM_TABLES = {
         "symptom_messages_fresh.txt",
         "symptom_messages_roundabout.txt",
         "symptom_messages_kinds.txt",
+        "symptom_messages_plain.txt",
     ),
-    "es": ("symptom_messages_es.txt",),
+    "es": ("symptom_messages_es.txt", "symptom_messages_plain_es.txt"),
 }
 INTENT_TABLES = {
     "en": (

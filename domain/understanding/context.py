@@ -27,13 +27,13 @@ def of_an_earlier_day(scene: Scene, match: Match) -> bool:
     for cue in between(scene.earlier_days, first, last):
         if set(cue.core) & set(match.core):
             continue
+        # "out yesterday though today I cannot breathe"
+        if any(c.start >= cue.end for c in between(scene.cues("now"), first, match.start)):
+            continue
         if own.intersection(scene.clause[cue.start : cue.end]):
             return True
         # "fainted at the sink, I had a fall in 2010": what came later has a day of its own
         if cue.start >= match.end and _tells_for_itself(scene, cue):
-            continue
-        # "had a cold last week, now my legs gave way and I lost my speech"
-        if any(c.start >= cue.end for c in between(scene.cues("now"), first, match.start)):
             continue
         if _told_in_the_past(scene, first, last, own):
             return True

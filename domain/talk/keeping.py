@@ -32,7 +32,7 @@ from domain.understanding.result import Change, Doubt, Found, Intent, Possible, 
 OLD_EDIT: Final = timedelta(hours=48)
 #: A missing number so much later is no other half of a pair; the project's own choice.
 HALF_WAITS: Final = timedelta(hours=1)
-#: A number so much later stands for no mistyped one; the project's own choice.
+#: A number so long after a measurement stands for no mistyped one of it; the project's choice.
 SLIP_WAITS: Final = timedelta(hours=1)
 
 #: Doubts about what is reported itself; the others leave clear readings beside them alone.
@@ -98,7 +98,7 @@ def _is_the_right_number(turn: Turn, source: Source) -> bool:
     waiting, last = turn.state.in_doubt, last_kept(turn)
     if waiting is not None and not waiting.is_edit:
         return True
-    if last is None or source.written_at - last.written_at > SLIP_WAITS:
+    if last is None or source.written_at - last.reading.at > SLIP_WAITS:
         return False
     return last.made_by in alarm.causes or last.written_at >= alarm.opened
 

@@ -290,6 +290,15 @@ def test_what_is_measured_long_after_a_slip_is_a_reading_of_its_own(stage: Stage
     assert stage.pairs() == [(192, 114), (144, 82)]
 
 
+def test_after_a_slip_a_reading_of_the_morning_keeps_its_place(stage: Stage) -> None:
+    stage.says("my chest hurts")
+    stage.passes(hours=9)
+    stage.says("131/80 at 6am")
+    stage.presses(Do.SLIP)
+    stage.says("155/70")
+    assert stage.pairs() == [(131, 80), (155, 70)]
+
+
 @pytest.mark.parametrize("way", ["edit", "correction", "undo"])
 def test_a_number_that_is_changed_is_told_to_everybody_who_was_told(stage: Stage, way: str) -> None:
     message = stage.says("192/114, headache")

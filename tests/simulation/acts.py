@@ -33,6 +33,7 @@ class Act:
     danger: bool = False  #: plain words for a sign of the writer's that cannot wait
     red: bool = False  #: and that sign alone is an emergency, whatever the numbers
     reports: str | None = None  #: of which patient a contact tells such a sign
+    may_end: bool = False  #: says that somebody is there, which may end an alarm
     do: str = ""  #: what the pressed button does
     about: str | None = None  #: and of which patient
 

@@ -216,7 +216,7 @@ class AlarmRules:
             self.demand(False, f"{step} ended {person}'s alarm")
         elif act.kind is Kind.PRESSES:
             self.demand(act.do not in _NEVER_ENDS, f"{step} ended {person}'s alarm")
-        else:
+        elif not act.may_end:
             self.demand(act.chat == someone.chat, f"{step} ended {person}'s alarm")
             if signs is not None:
                 calm = self._calm_readings(person, since)

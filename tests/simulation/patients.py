@@ -85,6 +85,8 @@ class Patient(Person):
             self.after(self.some_minutes(), lambda: self.says(self.dice.choice(phrases.NO_SIGN)))
         elif way < 0.9 and "symptoms_yes" in offered and self.habits.danger:
             self.will_press(arrived, offered["symptoms_yes"])
+        elif way > 0.93 and self.habits.danger:
+            self.will_remark()
         self._measures_again()
 
     def _answers_emergency(self, arrived: Arrived, offered: dict[str, str]) -> None:
@@ -94,6 +96,8 @@ class Patient(Person):
         elif way < 0.75:
             self._measures_again()
             self.after(25 * MINUTE, lambda: self.says("none of these signs"))
+        elif way < 0.9:
+            self.will_remark()
 
     def _measures_again(self) -> None:
         """A quarter of an hour later, mostly lower."""

@@ -94,6 +94,7 @@ class Person:
         danger: bool = False,
         red: bool = False,
         reports: str | None = None,
+        may_end: bool = False,
         kind: Kind = Kind.SAYS,
     ) -> Act:
         act = Act(
@@ -107,6 +108,7 @@ class Person:
             danger=danger,
             red=red,
             reports=reports,
+            may_end=may_end,
         )
         self.world.platform.says(self.chat, text, act)
         return act
@@ -134,6 +136,14 @@ class Person:
         text = phrases.ordinary(self.dice)
         self.says(phrases.slipped(text, self.dice) if self.chance(self.habits.slips) else text)
 
+    def remarks(self) -> None:
+        """Says of an alarm what the buttons say, or something near it."""
+        text, may_end = phrases.remark(self.dice)
+        self.says(text, may_end=may_end)
+
+    def will_remark(self) -> None:
+        self.after(self.some_minutes(4), self.remarks)
+
     def closes_for_a_while(self) -> None:
         self._closes(True)
         self.after(self.dice.expovariate(1 / (10 * HOUR)), lambda: self._closes(False))
@@ -155,14 +165,20 @@ class Around(Person):
     def lives(self) -> None:
         super().lives()
         self.now_and_then(self.habits.danger, self.reports)
+        self.now_and_then(self.habits.asks, self.asks)
 
     def reads(self, arrived: Arrived) -> None:
         offered = self.offered(arrived)
         known = [do for do in ("see_to_it", "i_am_there", "it_is_over") if do in offered]
-        if known and self.chance(self.answers):
+        if known and self.chance(0.2):
+            self.will_remark()
+        elif known and self.chance(self.answers):
             self.will_press(arrived, offered[self.dice.choice(known)], 4)
-        elif offered and self.chance(0.05):
+        elif offered and self.chance(0.15):
             self.will_press(arrived, self.dice.choice(arrived.tokens), 4)
+
+    def asks(self) -> None:
+        self.says(self.dice.choice(phrases.ASKED), pairs=())
 
     def reports(self) -> None:
         """They see a sign that cannot wait."""

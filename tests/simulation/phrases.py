@@ -15,7 +15,7 @@ from random import Random
 from typing import Final
 
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS
-from tests.domain.message_tables import all_number_rows, intent_rows, symptom_rows
+from tests.domain.message_tables import all_number_rows, intent_rows, remark_rows, symptom_rows
 
 Pair = tuple[int, int]
 
@@ -43,6 +43,15 @@ WITH_SEVERE: Final = ("headache", "blurred vision", "I feel sick", "numb hand")
 #: What a carer writes when they see it.
 REPORTED: Final = ("she has chest pain", "he can't speak properly and his face is drooping")
 NO_SIGN: Final = ("none of these", "no", "none of them")
+
+#: Remarks by which somebody is said to be with who is in trouble.
+_BEING_THERE: Final = frozenset({"is_there", "ambulance_here"})
+#: What practitioners, and others, ask for.
+ASKED: Final = (
+    "/patients", "/week", "/report", "/plan", "/hours", "/hours 8-18", "/seen", "/limits",
+    "/limits 170/105", "/limits 500/20", "/known", "/target 130/80", "/guideline", "/changed",
+    "/family", "/help", "/settings", "/nonsense",
+)  # fmt: skip
 
 _SHAPES: Final = (
     "{s}/{d}",
@@ -121,6 +130,16 @@ def slipped(text: str, dice: Random) -> str:
 def ordinary(dice: Random) -> str:
     """A message of daily life."""
     return dice.choice(_ordinary()[dice.choices((0, 1, 2), (5, 4, 1))[0]])
+
+
+def remark(dice: Random) -> tuple[str, bool]:
+    """What is typed instead of a button pressed in an alarm, and whether it may end one."""
+    return dice.choice(_remarks())
+
+
+@cache
+def _remarks() -> tuple[tuple[str, bool], ...]:
+    return tuple((text, bool(may & _BEING_THERE)) for _, may, text in remark_rows())
 
 
 @cache

@@ -102,6 +102,9 @@ ASK: Final = _minutes("severe.ask", 3, "common practice: remind, then alert", Al
 TELL: Final = _minutes("severe.tell", 8, "common practice: 5 to 10 minutes", AlarmStage.ASKED)
 #: Rest before the second pair.
 REST: Final = _minutes("severe.rest", 5, "NHLBI patient page: five minutes", AlarmStage.REPEATING)
+#: Two readings in one message are dated a minute apart: the first may lie so long before the end
+#: of the rest.
+REST_SLACK: Final = timedelta(minutes=1)
 #: The second pair is expected by then: the rest, two readings a minute apart, and slack.
 PAIR: Final = _minutes("severe.pair", 15, "common practice", *_UNPAIRED)
 TELL_PAIR: Final = _minutes(
@@ -117,8 +120,17 @@ CHASED: Final = _minutes("emergency.chased", 5, "common practice", AlarmStage.EM
 CHECK: Final = _minutes("emergency.check", 30, "common practice", AlarmStage.EMERGENCY)
 #: "Worse than usual?" without an answer counts as worse.
 LASTING: Final = _minutes("lasting.tell", 3, "common practice", AlarmStage.LASTING)
-#: A sign that has passed, or a severe pair without a sign: has a doctor heard of it?
-SEEN: Final = _minutes("today.seen", 240, "common practice", AlarmStage.PASSED, AlarmStage.TODAY)
+#: A sign that has passed, or a severe pair without a sign: has a doctor heard of it? Where no
+#: pair came and the contacts know, what is awaited is asked for again. By day only, and again
+#: after the same time or the next morning, until it is answered or `END`.
+SEEN: Final = _minutes(
+    "today.seen",
+    240,
+    "common practice",
+    AlarmStage.PASSED,
+    AlarmStage.TODAY,
+    *_UNPAIRED,
+)
 #: A severe reading stays open so long unless a pair is below, and every alarm ends by then.
 END: Final = _minutes("alarm.end", 24 * 60, "common practice", *_ALL)
 
@@ -143,6 +155,9 @@ QUICK_ROUNDS: Final = 20
 SLOW_AGAIN_AFTER: Final = timedelta(minutes=15)
 #: From this round on the person is told to wait for nobody.
 WAIT_FOR_NOBODY_FROM: Final = 6
+#: From this time of asking on without an answer the contacts are told, and the practitioner's
+#: list says so. Common practice.
+UNSEEN_TOLD_AT: Final = 2
 #: "Has help come?" is asked so often at most; whoever is looked after has other cares.
 MOST_CHECKS: Final = 6
 

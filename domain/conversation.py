@@ -109,6 +109,8 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
 
 def _happened(turn: Turn, event: Event) -> None:
     unreachable.heard(turn, event)
+    if isinstance(event, unreachable.HEARD):
+        alarm_answers.contact_was_heard(turn)
     match event:
         case Said():
             _said(turn, event)
@@ -162,8 +164,10 @@ def _edited(turn: Turn, event: Edited) -> None:
 
 def _sent_other(turn: Turn, kind: OtherKind) -> None:
     """Pictures, voice and the like are not read yet: say so, and how it can be sent."""
-    if kind is OtherKind.STICKER and turn.state.alarm is None:
-        return  # a wave needs no answer
+    contact = turn.actor_contact
+    unaware = contact is not None and not contact.may_be_told
+    if kind is OtherKind.STICKER and (unaware or turn.state.alarm is None):
+        return  # a wave needs no answer, and none may say that an alarm is open
     turn.answer_actor(line(f"other_kind.{kind}"))
 
 
@@ -339,7 +343,7 @@ def _pressed_by_contact(turn: Turn, action: Action, contact: Contact) -> None:
     if not contact.may_be_told:
         turn.tell(contact, line("contact.wait", name=turn.patient.name))
         return
-    practises = contact.role is Role.PRACTITIONER
+    practises = contact.role is Role.PRACTITIONER and contact.may_see
     match action.do:
         case do if do in _CONTACT:
             _CONTACT[do](turn, contact)

@@ -66,6 +66,11 @@ class Contact:
     def may_be_told(self) -> bool:
         return self.consent is Consent.AGREED and self.chat is not None
 
+    @property
+    def may_see(self) -> bool:
+        """Readings, pictures and reports as well: the patient did not agree to alarms only."""
+        return self.may_be_told and self.told_week
+
 
 class Monitor(StrEnum):
     UPPER_ARM = "upper_arm"
@@ -251,7 +256,7 @@ class Alarm:
     answered_by: tuple[PersonId, ...] = ()  #: contacts who said that they will see to it
     unable: tuple[PersonId, ...] = ()  #: contacts who said that they cannot
     rounds: int = 0  #: how often contacts have been called since anybody answered
-    asks: int = 0  #: how often the symptom question was put
+    asks: int = 0  #: how often its stage's question was put: signs, or a doctor has heard
     checks: int = 0  #: how often it was asked whether help has come
     no_symptoms: bool = False  #: the person has said that none of the signs is there
     patient_said: str = ""  #: ambulance, helper, cannot_phone, no_help_yet, refuses, is_over
@@ -259,6 +264,7 @@ class Alarm:
     reported_by: PersonId | None = None  #: a contact who told of the signs
     sign_at: datetime | None = None  #: when a sign that has passed was there, at the latest
     seen: bool = False  #: the person says that a doctor or nurse has heard of it
+    rest_until: datetime | None = None  #: what is measured before is no second reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -93,6 +93,7 @@ _NO_ALARM: Final = frozenset({"not_about", "corrected"})
 _FOR_TODAY: Final = frozenset(row.finding for row in ROWS if row.heading >= Heading.TODAY) | {
     watch.Finding.OLD_SEVERE,
     watch.Finding.FALL,
+    watch.Finding.UNSEEN,
 }
 
 

@@ -49,6 +49,10 @@ class Finding(StrEnum):
     OLD_SEVERE = "old_severe"
     STANDING_DROP = "standing_drop"
     FALL = "fall"
+    EARLIER_SIGN = "earlier_sign"  #: a sign of danger told of days later; its number is a code
+    UNSEEN = "unseen"  #: told to see a doctor today, asked twice, and nothing heard
+    REHEARSAL = "rehearsal"  #: somebody did not answer in a rehearsal; its number says who
+    PREGNANT = "pregnant"  #: told after joining: other limits hold from then on
 
 
 class Number(StrEnum):

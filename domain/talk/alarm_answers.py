@@ -226,10 +226,19 @@ def delivery_failed(turn: Turn, to: PersonId | None, *, blocked: bool, was_alarm
 def contact_is_back(turn: Turn, contact: Contact) -> None:
     """Their chat takes messages again: they learn how an open alarm goes on, and its end."""
     if not contact.reachable:
-        turn.change_contact(contact, reachable=True)
+        contact = turn.change_contact(contact, reachable=True)
     alarm = turn.state.alarm
     if alarm is not None and contact.person in alarm.failed:
-        change(turn, failed=tuple(p for p in alarm.failed if p != contact.person))
+        alarm = change(turn, failed=tuple(p for p in alarm.failed if p != contact.person))
+        if alarm.stage is AlarmStage.EMERGENCY and contact in called_now(turn, alarm.rounds):
+            contact_words.call(turn, contact, alarm, update=False)
+
+
+def contact_was_heard(turn: Turn) -> None:
+    """Whoever writes or presses can be reached in that chat, whatever the platform said."""
+    contact = turn.actor_contact
+    if contact is not None and not contact.reachable:
+        contact_is_back(turn, contact)
 
 
 def _patient_unreachable(turn: Turn, *, was_alarm: bool) -> None:

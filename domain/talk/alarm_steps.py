@@ -72,8 +72,8 @@ def raise_emergency(
     before = turn.state.alarm
     again = before is not None and before.stage is AlarmStage.EMERGENCY
     base = before or Alarm(stage=AlarmStage.EMERGENCY, opened=opened(turn, told))
-    if not again:  # what was answered to something less is no answer to this
-        base = replace(base, answered_by=(), unable=(), rounds=0)
+    if not again:  # what was answered to something less is no answer; a chat is tried anew
+        base = replace(base, answered_by=(), unable=(), failed=(), rounds=0)
     alarm = move(
         turn,
         happening,
@@ -118,8 +118,8 @@ def merged(before: tuple[Pair, ...], new: tuple[Pair, ...]) -> tuple[Pair, ...]:
 # --- readings since it was opened
 
 
-def pair_since(turn: Turn) -> tuple[Reading, ...]:
-    """The last two readings that were sent after those that raised the alarm.
+def readings_since(turn: Turn) -> tuple[Reading, ...]:
+    """The readings that were sent after those that raised the alarm, by moment.
 
     In an emergency also after everything worse that was told since: what a message with a
     sign is edited to says nothing of how the person is afterwards.
@@ -134,13 +134,24 @@ def pair_since(turn: Turn) -> tuple[Reading, ...]:
         named = any(made.chat == one.chat and made.message <= one.message for one in before)
         return kept.reading.at > alarm.opened and not named
 
-    later = [kept for kept in turn.patient.readings if is_later(kept)]
-    return tuple(kept.reading for kept in later[-2:])
+    return tuple(kept.reading for kept in turn.patient.readings if is_later(kept))
+
+
+def is_rested(turn: Turn, reading: Reading) -> bool:
+    """Whether the rest before the second pair was over when it was measured.
+
+    The rest counts from "none of these signs"; where that is not said within its time, from the
+    severe reading, with which the person was told to sit down. In whole minutes, as clock times
+    are typed.
+    """
+    alarm = alarm_of(turn)
+    over = alarm.rest_until or alarm.opened + alarm_table.REST.after
+    return reading.at >= over.replace(second=0, microsecond=0) - alarm_table.REST_SLACK
 
 
 def is_calm(turn: Turn) -> bool:
     """Whether two readings have come since and both are below this person's limits."""
-    pair = pair_since(turn)
+    pair = readings_since(turn)[-2:]
     return len(pair) == 2 and not any(keeps_open(turn, reading) for reading in pair)
 
 

@@ -161,7 +161,9 @@ def number_changed(turn: Turn, alarm: Alarm) -> None:
 def ended(turn: Turn, alarm: Alarm, how: str, *, by: str) -> None:
     """The alarm is over, said to the person."""
     told = tuple(contact for contact in told_of(turn, alarm) if contact.name != by)
-    lines = [line(f"ended.{how}", by=by)]
+    today = alarm.stage in {AlarmStage.TODAY, AlarmStage.PASSED} and not alarm.seen
+    unseen = ".unseen" if how == "no_word" and today else ""
+    lines = [line(f"ended.{how}{unseen}", by=by)]
     if told:
         lines.append(line("ended.telling", names=names(told)))
     lines.append(line("severe.if_starts", number=turn.number))

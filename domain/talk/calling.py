@@ -22,7 +22,7 @@ def call(turn: Turn, *, update: bool = False) -> None:
     News goes to all of them, and so does every round when nobody is left who can.
     """
     alarm = _open(turn)
-    everybody = called_now(turn, alarm.rounds)
+    everybody = _that_may_take_it(called_now(turn, alarm.rounds), alarm)
     able = tuple(c for c in everybody if c.person not in alarm.unable)
     told = everybody if update else able or everybody
     for contact in told:
@@ -33,10 +33,18 @@ def call(turn: Turn, *, update: bool = False) -> None:
 def tell(turn: Turn, why: str) -> None:
     """Tell everybody who may be told of a severe reading or a sign that has passed."""
     alarm = _open(turn)
-    told = called_now(turn)
+    told = _that_may_take_it(called_now(turn), alarm)
     for contact in told:
         contact_words.severe(turn, contact, alarm, why)
     _note_told(turn, alarm, told, rounds=alarm.rounds)
+
+
+def _that_may_take_it(contacts: tuple[Contact, ...], alarm: Alarm) -> tuple[Contact, ...]:
+    """Without those whose chat has refused a message of this alarm for good.
+
+    Whoever was blocked before it is tried once: they may have let the bot in again.
+    """
+    return tuple(c for c in contacts if c.reachable or c.person not in alarm.failed)
 
 
 def _note_told(turn: Turn, alarm: Alarm, told: tuple[Contact, ...], rounds: int) -> None:
@@ -79,8 +87,23 @@ def cannot(turn: Turn, contact: Contact) -> None:
     turn.change(alarm=alarm)
     contact_words.cannot(turn, alarm, contact)
     if alarm.stage is AlarmStage.EMERGENCY and not still:
-        turn.cancel(alarm_table.CHASE.key, alarm_table.CHASED.key)
-        turn.set_after(alarm_table.AGAIN.key, alarm_table.AGAIN.after)
+        _call_on(turn)
+
+
+def is_gone(turn: Turn, contact: Contact) -> None:
+    """A contact may not be told any more: whoever counted on them must not wait for them."""
+    alarm = turn.state.alarm
+    if alarm is None or contact.person not in alarm.answered_by:
+        return
+    still = tuple(person for person in alarm.answered_by if person != contact.person)
+    turn.change(alarm=replace(alarm, answered_by=still))
+    if alarm.stage is AlarmStage.EMERGENCY and not still:
+        _call_on(turn)
+
+
+def _call_on(turn: Turn) -> None:
+    turn.cancel(alarm_table.CHASE.key, alarm_table.CHASED.key)
+    turn.set_after(alarm_table.AGAIN.key, alarm_table.AGAIN.after)
 
 
 def chase_fell(turn: Turn) -> None:

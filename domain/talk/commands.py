@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from domain.events import Do
-from domain.messages import line
+from domain.messages import Words, line
 from domain.outcome import Rank, ReportFile, WeekPicture
 from domain.people import JoinStep, NoteKind
 from domain.plans import next_due
@@ -30,8 +30,10 @@ def _send(turn: Turn, attachment: WeekPicture | ReportFile) -> None:
     contact = turn.actor_contact
     if contact is None:
         turn.say(attachment=attachment)
-    elif contact.may_be_told:
+    elif contact.may_see:
         turn.tell(contact, attachment=attachment)
+    elif contact.may_be_told:
+        turn.tell(contact, line("contact.alarms_only", name=turn.patient.name))
     else:
         turn.tell(contact, line("contact.wait", name=turn.patient.name))
 
@@ -47,7 +49,7 @@ def weekly_fell(turn: Turn) -> None:
     picture = WeekPicture(patient=turn.patient.id, first_day=sunday - timedelta(days=6))
     turn.say(rank=Rank.PROMPT, attachment=picture)
     for contact in turn.patient.contacts:
-        if contact.may_be_told and contact.told_week:
+        if contact.may_see:
             turn.tell(contact, rank=Rank.PROMPT, attachment=picture)
 
 
@@ -91,8 +93,11 @@ def help_(turn: Turn) -> None:
 
 
 def cautions(turn: Turn) -> None:
-    """The whole of the cautions."""
-    turn.answer_actor(line("cautions.whole", number=turn.number))
+    """The whole of the cautions; the patient's emergency number only for whoever may know it."""
+    contact = turn.actor_contact
+    known = contact is None or contact.may_be_told
+    number = turn.number if known else Words(("number.unknown",))
+    turn.answer_actor(line("cautions.whole", number=number))
 
 
 def stop(turn: Turn) -> None:

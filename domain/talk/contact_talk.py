@@ -61,6 +61,10 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         _note_signs(turn, contact, codes)
     elif not flags and rehearsal.is_awaited(turn, contact):
         rehearsal.seen(turn, contact)  # whoever writes has seen it
+    elif not flags and understood.earlier:
+        words = Words(tuple(dict.fromkeys(f"symptom.{s.code}" for s in understood.earlier)))
+        told = line("contact.earlier", name=turn.patient.name, symptoms=words, number=turn.number)
+        turn.tell(contact, told)
     elif not flags:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
 
@@ -158,7 +162,7 @@ def _whose(turn: Turn, contact: Contact, event: Said, understood: Understood) ->
 
 
 def _command(turn: Turn, contact: Contact, name: str, rest: str) -> None:
-    practises = contact.role is Role.PRACTITIONER and contact.may_be_told
+    practises = contact.role is Role.PRACTITIONER and contact.may_see
     match name:
         case "week":
             commands.week(turn)

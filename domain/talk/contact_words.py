@@ -36,20 +36,36 @@ def call(turn: Turn, contact: Contact, alarm: Alarm, *, update: bool) -> None:
 
 
 def severe(turn: Turn, contact: Contact, alarm: Alarm, why: str) -> None:
-    """`why` is unanswered, no_pair, still_severe, same_day or passed."""
+    """`why` is unanswered, no_pair, monitor, still_severe, same_day, passed or unseen."""
     name = turn.patient.name
     if why == "passed":
         _passed(turn, contact, alarm)
         return
     at = alarm.opened.astimezone(turn.patient.zone)
+    if why == "unseen":
+        spoken = alarm.stage in {AlarmStage.TODAY, AlarmStage.PASSED}
+        first = [line("contact.unseen" if spoken else "contact.still_open", name=name, at=at)]
+        first.append(seen_by_contact(turn, alarm))
+    else:
+        shown = shown_pairs(alarm.readings)
+        first = [line(f"contact.severe.{why}", name=name, shown=shown, at=at)]
     turn.tell(
         contact,
-        line(f"contact.severe.{why}", name=name, shown=shown_pairs(alarm.readings), at=at),
+        *first,
+        *(_came_since(turn, alarm) if why in {"no_pair", "monitor"} else ()),
         line("contact.severe.do", name=name, number=turn.number),
         *alarm_details(turn, contact),
         buttons=((turn.button("button.see_to_it", Do.SEE_TO_IT),),),
         rank=Rank.ALARM,
     )
+
+
+def _came_since(turn: Turn, alarm: Alarm) -> tuple[Line, ...]:
+    """What the person has measured since, where it is not the number that is told already."""
+    last = turn.patient.readings[-1].reading if turn.patient.readings else None
+    if last is None or last.at <= alarm.opened:
+        return ()
+    return (line("contact.last", shown=shown_readings([last])),)
 
 
 def what_to_do(turn: Turn, contact: Contact, alarm: Alarm) -> None:

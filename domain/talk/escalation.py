@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from domain.alarm_table import Happening
-from domain.people import AlarmStage, MessageRef
+from domain.people import Alarm, AlarmStage, MessageRef
 from domain.talk import alarm_words, quiet_signs, severe
 from domain.talk.alarm_steps import alarm_of, change, end, raise_emergency
 from domain.talk.signs import SIGN, Pair, Told, in_force_red, symptoms_in_force
@@ -88,7 +88,14 @@ def _quieter(turn: Turn, told: Told, found: Weighed) -> bool:
     if found.passed and stage is None:
         quiet_signs.open_passed(turn, told, found.passed)
         return True
+    if alarm is not None and stage is AlarmStage.PASSED and _unknown(found.passed, alarm):
+        quiet_signs.more_passed(turn, told, found.passed)
+        return True
     return not calm and severe.more_said(turn, told, found.severe)
+
+
+def _unknown(passed: tuple[Earlier, ...], alarm: Alarm) -> bool:
+    return any(sign.code not in alarm.symptoms for sign in passed)
 
 
 def _is_new(turn: Turn, told: Told, high: tuple[Pair, ...]) -> bool:

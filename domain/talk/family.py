@@ -14,7 +14,7 @@ from domain.events import Do
 from domain.messages import Line, Words, line
 from domain.outcome import PersonInvited
 from domain.people import AlarmStage, Consent, Contact, NoteKind, PersonId, Role
-from domain.talk import contact_words, duty_talk
+from domain.talk import calling, contact_words, duty_talk
 from domain.talk.callers import is_live, when_they_look
 from domain.talk.turn import Rows, Turn
 
@@ -72,6 +72,8 @@ def decide(turn: Turn, person: PersonId, consent: Consent, *, everything: bool =
     if agreed or had is Consent.AGREED:
         told = line(f"consent.contact.{consent}", name=turn.patient.name)
         turn.tell(changed, told, *(contact_help(turn, changed) if agreed else ()))
+    if not agreed:
+        calling.is_gone(turn, changed)
     duty_talk.begin(turn, changed)
     _tell_open_alarm(turn, changed)
     show_proposals(turn)

@@ -20,6 +20,7 @@ from domain.plans import local_moment
 from domain.talk import answers, scheduling
 from domain.talk.turn import Rows, Turn
 from domain.understanding.result import Understood
+from domain.watch import Finding
 
 #: What can apply, in the order of the buttons. Labels are the wording's `join.adult.<option>`.
 OPTIONS: Final = ("pregnant", "birth", "under_18", "one_arm", "irregular")
@@ -165,6 +166,8 @@ def _pick(turn: Turn, options: tuple[str, ...]) -> None:
     turn.change(picked=(*turn.state.picked, *new))
     for option in new:
         turn.note(NoteKind.CONDITION, code=option)
+        if option in HOLDS and turn.state.joined_at is not None and not turn.profile.pregnant:
+            turn.note(NoteKind.FINDING, code=Finding.PREGNANT)
     holds = [HOLDS[option] for option in options if option in HOLDS]
     if holds:
         # The longest: whoever names both is pregnant again.

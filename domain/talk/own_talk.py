@@ -29,6 +29,7 @@ from domain.talk import (
     joining,
     keeping,
     medicine_talk,
+    quiet_signs,
     replies,
     routing,
     severe,
@@ -254,23 +255,34 @@ def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> N
     recent = tuple(r for r in taken.kept if watch_answers.calls(r, source.written_at))
     told = signs.told_by(understood, source.message, source.written_at, recent)
     told = replace(told, pairs=(*told.pairs, *watch_answers.together(turn, told)))
-    if escalation.weigh(turn, told, taken.changed):
-        return
-    if watch_answers.call_now(turn, told, understood.pulses):
+    answered = escalation.weigh(turn, told, taken.changed)
+    earlier = quiet_signs.note_earlier(turn, told)
+    if answered or watch_answers.call_now(turn, told, understood.pulses):
         return
     step = turn.state.joining
     if Remark.MONITOR_ERROR in understood.remarks:
         watch_answers.monitor_error(turn, source.message, said=not taken.kept)
         if not (taken.kept or taken.changed or understood.symptoms or understood.doubts):
-            if not severe.remind_what_is_open(turn) and step is not None:
+            if step is not None and not severe.is_awaited(turn):
                 joining.ask(turn, step)
             return
     if step is not None and turn.state.alarm is None and _says_nothing(understood, taken):
         joining.not_understood(turn, step)
         return
-    _reply(turn, source, understood, taken)
+    if earlier and not taken.kept and _is_only_told(turn, understood):
+        turn.say(*earlier)
+    else:
+        _reply(turn, source, understood, taken)
+        if earlier and taken.kept:
+            turn.say(*earlier)
     if step is not None and turn.state.in_doubt is None:
         joining.ask(turn, step)
+
+
+def _is_only_told(turn: Turn, understood: Understood) -> bool:
+    """Whether a message tells only of signs that are gone, and nothing more urgent is open."""
+    told = understood.intent in {Intent.SYMPTOM, Intent.OTHER} and not understood.symptoms
+    return told and not severe.is_awaited(turn)
 
 
 def _says_nothing(understood: Understood, taken: Taken) -> bool:
@@ -357,6 +369,8 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
             turn.say(line("medicine.noted"), *measure, *when, buttons=days)
         case Intent.STOP:
             commands.stop(turn)
+        case _ if _puts_off(understood) and severe.cannot_wait(turn):
+            pass
         case _ if severe.remind_what_is_open(turn):
             pass
         case _ if watch_answers.fell(turn, source.message, understood):
@@ -379,6 +393,12 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
                 coaching.say_step(turn)  # "what now?" is a question too
         case _:
             _reply_to_other(turn)
+
+
+def _puts_off(understood: Understood) -> bool:
+    """ "I'm off to bed", "I'll do it tomorrow"."""
+    bed = Remark.GOING_TO_BED in understood.remarks
+    return bed or understood.intent in {Intent.POSTPONE, Intent.SKIP}
 
 
 def _reply_to_other(turn: Turn) -> None:

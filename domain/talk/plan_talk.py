@@ -31,7 +31,7 @@ def end_fell(turn: Turn) -> None:
     turn.say(line("plan.over"), *own, *about, *first, line("caution.short"), rank=Rank.PROMPT)
     fitting.ask_at_plan_start(turn)
     for contact in turn.patient.contacts:
-        if contact.role is Role.PRACTITIONER and contact.may_be_told:
+        if contact.role is Role.PRACTITIONER and contact.may_see:
             told = line("contact.plan_over", name=turn.patient.name)
             report = (turn.button("button.report", Do.PATIENT_REPORT),)
             turn.tell(contact, told, *result, buttons=(report,), rank=Rank.PROMPT)

@@ -15,6 +15,7 @@ from domain.messages import Line, Value, Words, line
 from domain.people import PersonId
 from domain.practice_list import LATELY_DAYS, Action, Entry, Lately, Reason
 from domain.record_quality import Cause, said_to_the_person
+from domain.watch import Finding
 
 #: No chat message names more patients: nobody reads on, and buttons have an end too.
 MOST_LISTED: Final = 25
@@ -77,6 +78,9 @@ def _lately_line(one: Lately) -> Line:
     if one.is_alarm:
         return line("patients.lately.alarm", day=one.day, how=Words((f"patients.how.{one.code}",)))
     found = Words((f"patients.found.{one.code}",))
+    if one.code == Finding.EARLIER_SIGN:
+        signs = Words(tuple(f"symptom.{code}" for code in one.number.split(",")))
+        return line("patients.lately.found", day=one.day, found=found, number=signs)
     key = "patients.lately.found" if one.number else "patients.lately.found.bare"
     return line(key, day=one.day, found=found, number=one.number)
 

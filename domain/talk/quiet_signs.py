@@ -7,15 +7,20 @@ of danger that has passed has to be seen today, and those who may be told learn 
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from domain import alarm_table, danger
 from domain.alarm_table import Happening
 from domain.danger import Level
+from domain.messages import Line, line
 from domain.people import Alarm, AlarmStage, NoteKind, PersonId
-from domain.talk import alarm_words, calling, coaching, severe_words
+from domain.talk import alarm_words, calling, coaching, day_hours, severe_words
+from domain.talk.alarm_shown import symptom_words
 from domain.talk.alarm_steps import alarm_of, change, end, move, opened, raise_emergency, wait
 from domain.talk.signs import Told
 from domain.talk.turn import Turn
 from domain.understanding.result import Earlier
+from domain.watch import Finding
 
 # --- long-standing
 
@@ -92,6 +97,32 @@ def open_passed(
     wait(turn, alarm_table.END)
 
 
+def more_passed(turn: Turn, told: Told, earlier: tuple[Earlier, ...]) -> None:
+    """Another one that is gone while one is open: all are told of again."""
+    alarm = alarm_of(turn)
+    codes = tuple(dict.fromkeys((*alarm.symptoms, *(sign.code for sign in earlier))))
+    causes = tuple(dict.fromkeys((*alarm.causes, told.message)))
+    alarm = change(turn, symptoms=codes, causes=causes)
+    severe_words.be_seen_today(turn, alarm)
+    calling.tell(turn, "passed")
+
+
+def note_earlier(turn: Turn, told: Told) -> tuple[Line, ...]:
+    """Signs of an earlier day that open nothing: noted for the practitioner, and what to say.
+
+    Those too long ago are for the next visit; the others belong to what is open for today.
+    """
+    open_ = turn.state.alarm.symptoms if turn.state.alarm is not None else ()
+    codes = tuple(dict.fromkeys(s.code for s in told.earlier if s.code not in open_))
+    if not codes:
+        return ()
+    turn.note(NoteKind.FINDING, code=Finding.EARLIER_SIGN, text=",".join(codes))
+    today = any(sign.code in codes for sign in to_be_seen(told.earlier))
+    key = "earlier.today" if today else "earlier.next_visit"
+    words = symptom_words(codes)
+    return (line(key, symptoms=words), line("passed.back", number=turn.number))
+
+
 def seen(turn: Turn) -> None:
     """A doctor or nurse has heard of it."""
     alarm = turn.state.alarm
@@ -108,8 +139,32 @@ def seen(turn: Turn) -> None:
 
 
 def seen_fell(turn: Turn) -> None:
-    """Hours later: has a doctor or nurse heard of it?"""
+    """Hours later, by day: has a doctor or nurse heard of it? Again until it is answered.
+
+    Where a second pair or an answer is missing, that is asked for. Nothing heard twice: the
+    contacts are told, and the practitioner reads it in the list.
+    """
     alarm = turn.state.alarm
-    open_ = alarm is not None and alarm.stage in {AlarmStage.PASSED, AlarmStage.TODAY}
-    if open_ and not alarm_of(turn).seen:
-        severe_words.ask_if_seen(turn, alarm_of(turn))
+    if alarm is None or alarm.stage not in alarm_table.SEEN.stages or alarm.seen:
+        return
+    if not day_hours.is_day(turn.now, turn.patient.zone):
+        _ask_by_day(turn, turn.now)
+        return
+    alarm = change(turn, asks=alarm.asks + 1)
+    if alarm.stage in {AlarmStage.PASSED, AlarmStage.TODAY}:
+        severe_words.ask_if_seen(turn, alarm)
+    else:
+        severe_words.still_awaited(turn, alarm)
+    if alarm.asks == alarm_table.UNSEEN_TOLD_AT:
+        turn.note(NoteKind.FINDING, code=Finding.UNSEEN)
+        calling.tell(turn, "unseen")
+    _ask_by_day(turn, turn.now + alarm_table.SEEN.after)
+
+
+def _ask_by_day(turn: Turn, due: datetime) -> None:
+    """At that moment, or the next morning where it is night then."""
+    zone = turn.patient.zone
+    day = day_hours.is_day(due, zone)
+    turn.set_timer(
+        alarm_table.SEEN.key, due if day else day_hours.next_at(day_hours.DAY_FROM, due, zone)
+    )

@@ -26,6 +26,7 @@ from domain.talk.callers import called_now
 from domain.talk.day_hours import is_day, next_at
 from domain.talk.reach import reached
 from domain.talk.turn import Turn, names
+from domain.watch import Finding
 
 #: All of these are the project's own choice.
 EVERY: Final = timedelta(days=91)  #: three months
@@ -255,5 +256,7 @@ def _close(turn: Turn, rehearsal: Rehearsal, code: str) -> None:
         took = _took(contact, rehearsal)
         came.append(f"{contact.name}: {took or ('-' if contact.reachable else 'blocked')}")
     turn.note(NoteKind.REHEARSAL, code=code, text=", ".join(came))
+    if code in {"some", "none"}:
+        turn.note(NoteKind.FINDING, code=Finding.REHEARSAL, text=", ".join(came))
     turn.change(rehearsal=None)
     turn.cancel(AGAIN, END)

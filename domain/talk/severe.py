@@ -7,10 +7,12 @@ told are told after `alarm_table.TELL`. Pressures in mmHg.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from domain import alarm_table
 from domain.alarm_table import Happening
 from domain.danger import Level
+from domain.messages import Line
 from domain.people import Alarm, AlarmStage, NoteKind, PersonId
 from domain.readings import Reading
 from domain.talk import alarm_words, calling, coaching, doubts, severe_words
@@ -19,12 +21,13 @@ from domain.talk.alarm_steps import (
     change,
     end,
     is_calm,
+    is_rested,
     keeps_open,
     merged,
     move,
     opened,
-    pair_since,
     raise_emergency,
+    readings_since,
     wait,
 )
 from domain.talk.signs import SIGN, Pair, Told
@@ -70,6 +73,7 @@ def open_same_day(turn: Turn, told: Told, pairs: tuple[Pair, ...]) -> None:
         readings=pairs,
         causes=(told.message,),
         no_symptoms=told.denies_all,
+        asks=0,
     )
     coaching.close(turn)
     turn.note(NoteKind.ALARM, code=Level.URGENT.code, made_by=told.message)
@@ -107,8 +111,18 @@ def _rest(turn: Turn) -> None:
     if alarm.stage is AlarmStage.TODAY:
         alarm_words.what_is_open(turn, alarm)
         return
-    severe_words.rest_then_repeat(turn, alarm)
-    wait(turn, alarm_table.REST)
+    later = readings_since(turn)
+    if later and is_rested(turn, later[-1]):
+        severe_words.one_of_two(turn, later[-1])
+    else:
+        said = min(turn.now, turn.written_at)
+        if said < alarm.opened + alarm_table.REST.after:
+            alarm = change(turn, rest_until=said + alarm_table.REST.after)
+        if later:
+            severe_words.measured_early(turn, alarm, later[-1])
+        else:
+            severe_words.rest_then_repeat(turn, alarm)
+        wait(turn, alarm_table.REST)
     # Whoever answers late is not told that the pair is overdue while they rest.
     slack = alarm_table.PAIR.after - alarm_table.REST.after
     due = max(alarm.opened + alarm_table.PAIR.after, turn.now + slack)
@@ -127,13 +141,48 @@ def signs_there(turn: Turn) -> None:
     raise_emergency(turn, told, alarm.readings, (SIGN,))
 
 
+_AWAITED: Final = frozenset({AlarmStage.ASKED, AlarmStage.REPEATING, AlarmStage.LASTING})
+
+
+def is_awaited(turn: Turn) -> bool:
+    """Whether an answer or a second pair is awaited."""
+    alarm = turn.state.alarm
+    return alarm is not None and alarm.stage in _AWAITED
+
+
 def remind_what_is_open(turn: Turn) -> bool:
     """While an answer or a second pair is awaited, that is what matters. False otherwise."""
     alarm = turn.state.alarm
-    awaited = {AlarmStage.ASKED, AlarmStage.REPEATING, AlarmStage.LASTING}
-    if alarm is None or alarm.stage not in awaited:
+    if alarm is None or not is_awaited(turn):
         return False
     alarm_words.what_is_open(turn, alarm)
+    return True
+
+
+def cannot_wait(turn: Turn) -> bool:
+    """Somebody wants to sleep first, or to do it later: not while this is open. False otherwise.
+
+    Also not before a doctor or nurse has heard of it, unless what is put off is a prompt.
+    """
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage is AlarmStage.EMERGENCY or alarm.seen:
+        return False
+    if alarm.stage not in _AWAITED and turn.state.occasion is not None:
+        return False
+    severe_words.cannot_wait(turn, alarm)
+    return True
+
+
+def monitor_failed(turn: Turn, check: tuple[Line, ...]) -> bool:
+    """The monitor gives no number while an alarm waits for one: one answer. False otherwise.
+
+    `check` says what to look at; without it, after several tries, nobody waits for the monitor.
+    Those who may be told learn of it when the pair is overdue.
+    """
+    alarm = turn.state.alarm
+    if alarm is None or alarm.stage not in _AWAITED:
+        return False
+    severe_words.monitor_failed(turn, alarm, check)
     return True
 
 
@@ -173,18 +222,21 @@ def _repeat_came(turn: Turn, last: Reading) -> bool:
         if keeps_open(turn, last):
             severe_words.today(turn, (last,))
         return False  # the guided occasion goes on; its second reading settles
-    severe_words.one_of_two(turn, last)
+    if is_rested(turn, last):
+        severe_words.one_of_two(turn, last)
+    else:
+        severe_words.measured_early(turn, alarm, last)
     return True
 
 
 def settle(turn: Turn) -> bool:
     """Decide by the second pair once it is there. False while a reading is missing."""
-    pair = pair_since(turn)
+    pair = _second_pair(turn)
     high = any(keeps_open(turn, reading) for reading in pair)
     if len(pair) < 2 or (alarm_of(turn).stage is AlarmStage.TODAY and high):
         return False
     if high:
-        move(turn, Happening.PAIR_SEVERE)
+        move(turn, Happening.PAIR_SEVERE, asks=0)
         severe_words.today(turn, pair)
         calling.tell(turn, "still_severe")
         wait(turn, alarm_table.SEEN)
@@ -192,6 +244,22 @@ def settle(turn: Turn) -> bool:
         severe_words.lower_now(turn, pair)
         end(turn, Happening.PAIR_BELOW, "below", said=True)
     return True
+
+
+def _second_pair(turn: Turn) -> tuple[Reading, ...]:
+    """The two readings that decide; fewer while one is missing.
+
+    Those measured after the rest. Before it only a severe one decides: a low one may be the
+    luck of a moment, and to wait for a better one of a severe pair helps nobody.
+    """
+    later = readings_since(turn)
+    if alarm_of(turn).stage is AlarmStage.TODAY:
+        return later[-2:]
+    rested = tuple(reading for reading in later if is_rested(turn, reading))
+    early = later[-2:]
+    if not rested and any(keeps_open(turn, reading) for reading in early):
+        return early
+    return rested[-2:]
 
 
 def answer_in_emergency(turn: Turn, told: Told) -> None:
@@ -251,7 +319,9 @@ def rest_fell(turn: Turn) -> None:
 def pair_fell(turn: Turn) -> None:
     """The second pair is overdue: remind."""
     alarm = turn.state.alarm
-    if alarm is not None and alarm.stage is AlarmStage.REPEATING:
+    if alarm is None or alarm.stage is not AlarmStage.REPEATING:
+        return
+    if not _monitor_has_failed(turn):  # they know, and cannot
         severe_words.pair_overdue(turn)
 
 
@@ -259,5 +329,13 @@ def tell_pair_fell(turn: Turn) -> None:
     """No second pair: the contacts are told."""
     alarm = turn.state.alarm
     if alarm is not None and alarm.stage in {AlarmStage.REPEATING, AlarmStage.ASKED}:
-        calling.tell(turn, "no_pair")
-        severe_words.told_no_pair(turn, alarm_of(turn))
+        why = "monitor" if _monitor_has_failed(turn) else "no_pair"
+        calling.tell(turn, why)
+        severe_words.told_no_pair(turn, change(turn, asks=0), why)
+        wait(turn, alarm_table.SEEN)
+
+
+def _monitor_has_failed(turn: Turn) -> bool:
+    """Whether the monitor gave no number since the alarm opened, and none came afterwards."""
+    last = max((k.written_at for k in turn.patient.readings), default=alarm_of(turn).opened)
+    return any(n.kind is NoteKind.FAILED and n.at > last for n in turn.patient.notes)

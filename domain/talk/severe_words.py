@@ -5,7 +5,7 @@ Keys with their values; the number to call stands in each. Pressures in mmHg.
 
 from __future__ import annotations
 
-from domain import danger
+from domain import alarm_table, danger
 from domain.alarm_table import AlarmStage
 from domain.events import Do
 from domain.messages import Line, line
@@ -28,10 +28,18 @@ def signs(turn: Turn) -> Line:
     return line("severe.signs.pregnant" if turn.profile.pregnant else "severe.signs")
 
 
-def ask_symptoms(turn: Turn, alarm: Alarm, *, again: bool, shown: Reading | None = None) -> None:
-    """The symptom question, with the number already shown."""
+def ask_symptoms(
+    turn: Turn,
+    alarm: Alarm,
+    *,
+    again: bool,
+    shown: Reading | None = None,
+    before: tuple[Line, ...] = (),
+) -> None:
+    """The symptom question, with the number already shown; `before` is read first."""
     number = shown_pairs([(shown.systolic, shown.diastolic)] if shown else alarm.readings)
     turn.say(
+        *before,
         line("severe.ask.again" if again else "severe.ask", shown=number),
         *_reported(turn, alarm),
         signs(turn),
@@ -49,19 +57,66 @@ def _reported(turn: Turn, alarm: Alarm) -> tuple[Line, ...]:
     return (line("severe.reported", by=person_name(turn.patient, alarm.reported_by)),)
 
 
-def what_is_open(turn: Turn, alarm: Alarm) -> None:
-    """What an open alarm waits for, said again instead of anything else."""
+def what_is_open(turn: Turn, alarm: Alarm, before: tuple[Line, ...] = ()) -> None:
+    """What an open alarm waits for, said again instead of anything else; `before` first."""
     match alarm.stage:
         case AlarmStage.ASKED:
-            ask_symptoms(turn, alarm, again=True)
+            ask_symptoms(turn, alarm, again=True, before=before)
         case AlarmStage.LASTING:
-            ask_if_worse(turn, alarm)
+            ask_if_worse(turn, alarm, before)
         case AlarmStage.PASSED:
-            be_seen_today(turn, alarm)
+            be_seen_today(turn, alarm, before)
         case AlarmStage.TODAY:
-            _today(turn, line("severe.still", shown=shown_pairs(alarm.readings[-1:])))
+            shown = shown_pairs(alarm.readings[-1:])
+            _today(turn, line("severe.still", shown=shown), before=before)
         case _:
-            turn.say(line("severe.go_on"), rank=Rank.ALARM)
+            turn.say(*before, line("severe.go_on"), rank=Rank.ALARM)
+
+
+def cannot_wait(turn: Turn, alarm: Alarm) -> None:
+    """They want to sleep, or to do it tomorrow: what has to be done before."""
+    before = (line("severe.cannot_wait"),)
+    if alarm.stage is not AlarmStage.REPEATING:
+        what_is_open(turn, alarm, before)
+        return
+    told = () if alarm.told else will_be_called(turn, alarm)
+    turn.say(
+        *before,
+        line("severe.go_on"),
+        *((line("severe.cannot_wait.told", names=names(told)),) if told else ()),
+        line("severe.if_starts", number=turn.number),
+        buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
+        rank=Rank.ALARM,
+    )
+
+
+def monitor_failed(turn: Turn, alarm: Alarm, check: tuple[Line, ...]) -> None:
+    """No number came: what to check, and what is awaited; without `check` no more tries."""
+    if alarm.stage is not AlarmStage.REPEATING:
+        what_is_open(turn, alarm, (line("error.none_came"),))
+    elif check:
+        what_is_open(turn, alarm, check)
+    else:
+        turn.say(
+            line("severe.monitor"),
+            *_where_today(turn),
+            line("severe.if_starts", number=turn.number),
+            buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
+            rank=Rank.ALARM,
+        )
+
+
+def still_awaited(turn: Turn, alarm: Alarm) -> None:
+    """Hours later: the answer or the second pair is still missing."""
+    if alarm.stage is AlarmStage.ASKED:
+        ask_symptoms(turn, alarm, again=True)
+        return
+    turn.say(
+        line("severe.still_awaited", shown=shown_pairs(alarm.readings[-1:])),
+        line("severe.if_starts", number=turn.number),
+        buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
+        rank=Rank.ALARM,
+    )
 
 
 def severe_seen(turn: Turn, alarm: Alarm) -> None:
@@ -82,6 +137,22 @@ def measure_again(turn: Turn) -> None:
     turn.say(line("severe.measure"), rank=Rank.ALARM)
 
 
+def measured_early(turn: Turn, alarm: Alarm, last: Reading) -> None:
+    """Kept, but measured before the rest was over: the two that decide come after it."""
+    over = alarm.rest_until or alarm.opened + alarm_table.REST.after
+    turn.say(
+        line(
+            "severe.early",
+            shown=shown_readings([last]),
+            first=shown_pairs(alarm.readings[:1]),
+            at=over.astimezone(turn.patient.zone),
+        ),
+        line("severe.if_starts", number=turn.number),
+        buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
+        rank=Rank.ALARM,
+    )
+
+
 def one_of_two(turn: Turn, last: Reading) -> None:
     turn.say(line("severe.one_of_two", shown=shown_pairs([(last.systolic, last.diastolic)])))
 
@@ -96,9 +167,10 @@ def same_day(turn: Turn, alarm: Alarm) -> None:
     _today(turn, line("severe.pregnant", shown=shown_pairs(alarm.readings)), telling=True)
 
 
-def _today(turn: Turn, seen: Line, *, telling: bool = False) -> None:
+def _today(turn: Turn, seen: Line, *, telling: bool = False, before: tuple[Line, ...] = ()) -> None:
     """`telling`: contacts are written to in the same moment."""
     turn.say(
+        *before,
         line("severe.today.pregnant" if turn.profile.pregnant else "severe.today"),
         seen,
         *_where_today(turn),
@@ -146,9 +218,9 @@ def told_unanswered(turn: Turn, alarm: Alarm) -> None:
     _who_was_told(turn, alarm, "severe.told_unanswered")
 
 
-def told_no_pair(turn: Turn, alarm: Alarm) -> None:
-    """No second pair: to whom a message was sent."""
-    _who_was_told(turn, alarm, "severe.told_no_pair")
+def told_no_pair(turn: Turn, alarm: Alarm, why: str) -> None:
+    """No second pair: to whom a message was sent. `why` is no_pair or monitor."""
+    _who_was_told(turn, alarm, f"severe.told_{why}")
 
 
 def _who_was_told(turn: Turn, alarm: Alarm, key: str) -> None:
@@ -172,9 +244,10 @@ def _sign_buttons(turn: Turn) -> Rows:
 # --- signs that are long-standing or gone
 
 
-def ask_if_worse(turn: Turn, alarm: Alarm) -> None:
+def ask_if_worse(turn: Turn, alarm: Alarm, before: tuple[Line, ...] = ()) -> None:
     """The number at once, and whether it is worse than usual."""
     turn.say(
+        *before,
         line("lasting.call", number=turn.number),
         line("seen.symptoms", symptoms=symptom_words(alarm.symptoms)),
         line("lasting.ask"),
@@ -187,10 +260,11 @@ def ask_if_worse(turn: Turn, alarm: Alarm) -> None:
     )
 
 
-def be_seen_today(turn: Turn, alarm: Alarm) -> None:
+def be_seen_today(turn: Turn, alarm: Alarm, before: tuple[Line, ...] = ()) -> None:
     """A sign of danger that is gone: seen today, and the number if it comes back."""
     symptoms = symptom_words(alarm.symptoms)
     turn.say(
+        *before,
         line("severe.today"),
         line("passed.seen", symptoms=symptoms),
         *_where_today(turn),

@@ -100,11 +100,16 @@ class Turn:
 
     @property
     def actor_contact(self) -> Contact | None:
-        """The contact whose chat the event came from; None in the patient's own chat."""
+        """The contact whose chat the event came from; None in the patient's own chat.
+
+        Of several in one chat (invited anew after an end, or under two roles) whoever may be
+        told: a link that was withdrawn takes nothing from one that was agreed to since.
+        """
         chat = self.situation.actor.chat
         if chat is None or chat == self.patient.chat:
             return None
-        return next((c for c in self.patient.contacts if c.chat == chat), None)
+        here = [c for c in self.patient.contacts if c.chat == chat]
+        return next((c for c in here if c.may_be_told), here[0] if here else None)
 
     @property
     def language(self) -> str:

@@ -6,6 +6,8 @@ look to everybody else as if all was well. Readings and alarms of before stay as
 
 from __future__ import annotations
 
+from typing import Final
+
 from domain.events import Edited, Event, Pressed, Said, SentOther, SharedLocation
 from domain.messages import Line, line
 from domain.outcome import Rank
@@ -14,7 +16,8 @@ from domain.talk import coaching, scheduling
 from domain.talk.callers import called_now
 from domain.talk.turn import Turn
 
-_HEARD = (Said, Edited, Pressed, SentOther, SharedLocation)
+#: What somebody does by whom the program can be sure that their chat takes messages.
+HEARD: Final = (Said, Edited, Pressed, SentOther, SharedLocation)
 
 
 def lost(turn: Turn, *, told: bool = False) -> None:
@@ -52,7 +55,7 @@ def back(turn: Turn) -> None:
 
 def heard(turn: Turn, event: Event) -> None:
     """Whoever writes in their own chat can be reached there, whatever the platform said."""
-    if isinstance(event, _HEARD) and turn.situation.actor.chat == turn.patient.chat:
+    if isinstance(event, HEARD) and turn.situation.actor.chat == turn.patient.chat:
         back(turn)
 
 

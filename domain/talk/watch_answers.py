@@ -15,7 +15,15 @@ from domain import watch
 from domain.messages import line
 from domain.people import AlarmStage, MessageRef, NoteKind, Step
 from domain.readings import CameAs, Reading, Setting
-from domain.talk import alarm_steps, alarm_words, answers, coaching, replies, watching
+from domain.talk import (
+    alarm_steps,
+    alarm_words,
+    answers,
+    coaching,
+    replies,
+    severe,
+    watching,
+)
 from domain.talk.signs import OLD_READING, SIGN, Pair, Told
 from domain.talk.turn import Turn
 from domain.understanding.result import Remark, Understood
@@ -230,7 +238,10 @@ def monitor_error(turn: Turn, message: MessageRef, *, said: bool) -> None:
         return
     tries = _tries(turn)
     unwell = line("error.unwell", number=turn.number)
-    if tries < watch.MOST_TRIES:
+    given_up = tries >= watch.MOST_TRIES
+    if severe.monitor_failed(turn, () if given_up else (line("error.check"), unwell)):
+        return
+    if not given_up:
         turn.say(line("error.check"), unwell)
         return
     turn.say(line("error.later", tries=tries), unwell)

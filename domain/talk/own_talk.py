@@ -145,8 +145,10 @@ def old_edit_answered(turn: Turn, *, yes: bool) -> None:
 
 def _command(turn: Turn, name: str, rest: str) -> None:
     alarm = turn.state.alarm
-    if alarm is not None and alarm.stage is AlarmStage.EMERGENCY:
-        alarm_words.what_is_open(turn, alarm)  # the number to call stays on top of everything
+    emergency = alarm is not None and alarm.stage is AlarmStage.EMERGENCY
+    # The number to call stays on top of everything; what "undo" may end is not asked for first.
+    if alarm is not None and (emergency or (name != "undo" and severe.is_awaited(turn))):
+        alarm_words.what_is_open(turn, alarm)
     if name == "invite":
         family.offer_invitation(turn, rest)
     elif name == "undo":
@@ -367,7 +369,7 @@ def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
             measure = (line("medicine.measure"),) if asked else ()
             when, days = medicine_talk.question(turn, understood)
             turn.say(line("medicine.noted"), *measure, *when, buttons=days)
-        case Intent.STOP:
+        case Intent.STOP if not severe.is_awaited(turn):
             commands.stop(turn)
         case _ if _puts_off(understood) and severe.cannot_wait(turn):
             pass

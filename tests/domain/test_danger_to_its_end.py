@@ -342,6 +342,20 @@ def test_whoever_has_spoken_to_a_doctor_may_sleep(stage: Stage) -> None:
     assert "severe.cannot_wait" not in stage.heard()
 
 
+@pytest.mark.parametrize("text", ["leave me alone", "stop asking me", "/stop", "déjeme en paz"])
+@pytest.mark.parametrize(
+    ("before", "key"), [(("192/114",), "severe.ask.again"), (("192/114", "no"), "severe.go_on")]
+)
+def test_whoever_wants_no_more_questions_reads_first_what_is_open(
+    stage: Stage, before: tuple[str, ...], key: str, text: str
+) -> None:
+    for said in before:
+        stage.says(said)
+    stage.take_sent()
+    stage.says(text)
+    assert stage.heard()[0] == key
+
+
 # --- a contact whose chat takes nothing
 
 

@@ -167,9 +167,7 @@ def _linked(situation: Situation) -> tuple[Tie, ...]:
 
 
 def _patients(situation: Situation, chat: ChatId) -> Outcome:
-    ended = {Consent.REFUSED, Consent.WITHDRAWN}
-    cared = [t for t in situation.ties if t.patient and t.role is not Role.PATIENT]
-    linked = [tie for tie in cared if tie.consent not in ended]
+    linked = [t for t in situation.ties if t.patient and t.role is not Role.PATIENT]
     if not linked:
         return _says(situation, chat, line("patients.none"))
     # Whoever practises reads what to do about whom; consent is the ties' and the list's.

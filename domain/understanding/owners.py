@@ -39,6 +39,19 @@ def owner(scene: Scene, match: Match) -> Owner:
     return OPEN if whose is OTHER and scene.cues("scribe") else whose
 
 
+def an_animals(scene: Scene, match: Match) -> bool:
+    """Whether the sentence tells of nobody but an animal: "the dog had a fit"."""
+    animals = {i for cue in scene.cues("animal") for i in cue.core}
+    if not animals:
+        return False
+    for cue in scene.cues("person"):
+        if not animals.isdisjoint(cue.core):
+            animals.update(cue.core)
+    sentence = range(*scene.sentence_of(match))
+    here = [i for i in scene.persons if i in sentence and not scene.says(i, "you")]
+    return bool(here) and animals.issuperset(here)
+
+
 def _owner(scene: Scene, match: Match) -> Owner:
     core = set(match.core)
     # "the mother of all headaches" is nobody's mother

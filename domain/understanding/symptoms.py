@@ -18,7 +18,7 @@ from domain.understanding.context import has_gone, of_an_earlier_day, only_suppo
 from domain.understanding.denials import NO, UNSURE, YES, denied
 from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.matching import Hits, Match
-from domain.understanding.owners import OPEN, OTHER, owner
+from domain.understanding.owners import OPEN, OTHER, an_animals, owner
 from domain.understanding.result import Earlier, Sign
 from domain.understanding.scene import Scene
 
@@ -89,7 +89,8 @@ def read_symptoms(words: Words, hits: Hits, by_kind: ByKind, lexicon: Lexicon) -
         elif status is _Status.DENIED:
             no.append(code)
         elif status is _Status.OTHERS and code in _TOLD_OF_OTHERS:
-            others.append(sign)
+            if not an_animals(scene, match):
+                others.append(sign)
         elif status in {_Status.EARLIER, _Status.OTHERS_EARLIER} and code in _FLAGS:
             theirs = status is _Status.OTHERS_EARLIER
             earlier.append(Earlier(code=code, span=sign.span, theirs=theirs))

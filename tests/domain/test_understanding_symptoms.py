@@ -211,3 +211,24 @@ def test_an_unrelated_sentence_never_removes_a_red_flag(
 @example("½" * 10_000)
 def test_any_text_is_understood_without_an_error(text: str) -> None:
     assert isinstance(understand(text, NOW), Understood)
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "others"),
+    [
+        ("en", "the dog had a fit", ()),
+        ("en", "our cat fainted, would you believe", ()),
+        ("en", "my husband's dog had a seizure", ()),
+        ("en", "my neighbour had a fit", ("seizure",)),
+        ("en", "the dog found dad, he fainted", ("fainting",)),
+        ("en", "walked the dog and mum fainted", ("fainting",)),
+        ("es", "mi gato tuvo una convulsión", ()),
+        ("es", "mi hija se desmayó", ("fainting",)),
+    ],
+)
+def test_what_befalls_an_animal_is_told_of_nobody(
+    language: str, text: str, others: tuple[str, ...]
+) -> None:
+    read = understand(text, NOW, language)
+    assert read.signs == ()
+    assert tuple(sign.code for sign in read.others) == others

@@ -275,7 +275,7 @@ def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> N
         turn.say(*earlier)
     else:
         _reply(turn, source, understood, taken)
-        if earlier and taken.kept:
+        if earlier and not severe.is_awaited(turn):
             turn.say(*earlier)
     if step is not None and turn.state.in_doubt is None:
         joining.ask(turn, step)

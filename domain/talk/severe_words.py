@@ -67,8 +67,8 @@ def what_is_open(turn: Turn, alarm: Alarm, before: tuple[Line, ...] = ()) -> Non
         case AlarmStage.PASSED:
             be_seen_today(turn, alarm, before)
         case AlarmStage.TODAY:
-            shown = shown_pairs(alarm.readings[-1:])
-            _today(turn, line("severe.still", shown=shown), before=before)
+            key = "severe.pregnant" if turn.profile.pregnant else "severe.still"
+            _today(turn, line(key, shown=shown_pairs(alarm.readings[-1:])), before=before)
         case _:
             turn.say(*before, line("severe.go_on"), rank=Rank.ALARM)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
@@ -11,8 +13,9 @@ from bot.wording.catalogue import wording
 from domain.danger import SEEN_WITHIN, STROKE_SEEN_WITHIN
 from domain.events import ChatOpened, DeliveryFailed, DeliveryProblem, Do
 from domain.outcome import Rank
-from domain.people import AlarmStage, NoteKind
-from domain.practice_list import Lately, Reason
+from domain.people import AlarmStage, JoinStep, NoteKind
+from domain.practice_list import Entry, Lately, Reason
+from domain.talk import practice_talk
 from domain.watch import Finding
 from tests.domain.conftest import CARER, CARER_CHAT, DOCTOR_CHAT, PATIENT_CHAT, Stage
 
@@ -87,6 +90,22 @@ def test_a_sign_of_long_ago_beside_a_reading_is_said_too(stage: Stage) -> None:
     stage.says("142/88, ten days ago I had chest pain")
     assert stage.heard()[0] == "reading.first"
     assert "earlier.next_visit" in stage.heard()
+
+
+def test_a_sign_of_long_ago_beside_a_symptom_of_today_is_said_too(stage: Stage) -> None:
+    stage.says("ten days ago I had chest pain and today my head aches")
+    assert "symptom.next_visit" in stage.heard()
+    assert "earlier.next_visit" in stage.heard()
+
+
+def test_the_practitioner_reads_which_sign_it_was(stage: Stage) -> None:
+    stage.says("ten days ago I had chest pain and I fainted")
+    [(code, signs)] = found(stage)
+    entry = SimpleNamespace(lately=(Lately(day=stage.now.date(), code=code, number=signs),))
+    [told] = practice_talk.lately_lines(cast(Entry, entry))
+    text = wording("en").message((told,))
+    assert "chest pain" in text
+    assert "_" not in text
 
 
 def test_a_sign_of_long_ago_does_not_take_the_place_of_the_question(stage: Stage) -> None:
@@ -429,6 +448,24 @@ def test_what_is_said_for_today_is_short(stage: Stage, language: str, most: int)
 
 
 # --- what the practitioner reads
+
+
+def test_a_pregnancy_told_after_joining_is_in_the_list_once(stage: Stage) -> None:
+    stage.presses(Do.SET, JoinStep.ADULT)
+    stage.taps("join.adult.pregnant")
+    stage.presses(Do.JOIN, f"{JoinStep.ADULT}:birth")
+    assert [code for code, _ in found(stage)] == [Finding.PREGNANT]
+
+
+def test_what_is_high_in_pregnancy_is_not_called_still_very_high(stage: Stage) -> None:
+    stage.presses(Do.SET, JoinStep.ADULT)
+    stage.taps("join.adult.pregnant")
+    stage.says("150/95")
+    assert stage.alarm is AlarmStage.TODAY
+    stage.take_sent()
+    stage.says("good night")
+    assert "severe.pregnant" in stage.heard()
+    assert "severe.still" not in stage.heard()
 
 
 def test_a_rehearsal_without_answers_is_in_the_list(stage: Stage) -> None:

@@ -167,7 +167,10 @@ def ended(turn: Turn, alarm: Alarm, how: str, *, by: str) -> None:
     if told:
         lines.append(line("ended.telling", names=names(told)))
     lines.append(line("severe.if_starts", number=turn.number))
-    turn.say(*lines)
+    if how == "corrected":
+        turn.say_first(*lines)  # with the number that stands now
+    else:
+        turn.say(*lines)
 
 
 def pressed_by_patient(turn: Turn, alarm: Alarm, what: str) -> None:

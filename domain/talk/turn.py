@@ -64,6 +64,7 @@ class Turn:
         self._facts: list[Fact] = []
         self._timers: list[TimerChange] = []
         self._outgoing: list[Outgoing] = []
+        self._first: tuple[Line, ...] = ()  #: of the next message to the patient
 
     # --- what is known
 
@@ -203,6 +204,10 @@ class Turn:
 
     # --- messages
 
+    def say_first(self, *lines: Line) -> None:
+        """In one message with what is said to the patient next, before it; else by itself."""
+        self._first = (*self._first, *lines)
+
     def say(
         self,
         *lines: Line,
@@ -214,6 +219,7 @@ class Turn:
         """To the patient's own chat; says nothing when the patient has none yet."""
         if self.patient.chat is None:
             return
+        lines, self._first = (*self._first, *lines), ()
         named = (line("for.person", name=self.patient.name),) if self.patient.shares_chat else ()
         self._outgoing.append(
             Outgoing(
@@ -275,6 +281,8 @@ class Turn:
         return Button(label=line(label, **values), action=action)
 
     def outcome(self) -> Outcome:
+        if self._first:
+            self.say()
         self._say_if_late()
         changed = self.patient.state != self._before.state
         return Outcome(

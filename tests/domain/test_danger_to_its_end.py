@@ -324,6 +324,33 @@ def test_while_the_signs_are_asked_about_the_monitor_can_wait(stage: Stage) -> N
     assert stage.heard()[:2] == ["error.none_came", "severe.ask.again"]
 
 
+# --- a number that was mistyped
+
+
+@pytest.mark.parametrize("text", ["sorry 129/84", "/undo"])
+def test_the_right_number_and_the_end_of_the_alarm_are_one_message_or_in_order(
+    stage: Stage, text: str
+) -> None:
+    stage.says("192/114")
+    stage.take_sent()
+    stage.says(text)
+    assert stage.alarm is None
+    assert "ended.corrected" in stage.heard()
+    if text == "/undo":
+        assert stage.heard()[0] == "undo.done"
+    else:
+        assert messages(stage) == 1
+
+
+def test_an_edit_within_the_minute_is_answered_once(stage: Stage) -> None:
+    message = stage.says("192/114")
+    stage.passes(minutes=0.5)
+    stage.take_sent()
+    stage.edits(message, "129/84")
+    assert messages(stage) == 1
+    assert {"ended.corrected", "correct.done"} <= set(stage.heard())
+
+
 # --- who wants to sleep first
 
 

@@ -72,7 +72,7 @@ def next_look(person: PersonId, duty: Duty | None, zone: str, now: datetime) -> 
 
 def begin(turn: Turn, contact: Contact) -> None:
     """A practitioner may see a patient from now on: their daily list is due."""
-    if contact.role is Role.PRACTITIONER and contact.may_see:
+    if contact.role is Role.PRACTITIONER and contact.may_be_told:
         turn.fact(next_look(contact.person, contact.duty, contact.zone, turn.now))
 
 

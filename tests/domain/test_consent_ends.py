@@ -9,6 +9,7 @@ import pytest
 from domain import alarm_table
 from domain.events import Do, OtherKind, SentOther
 from domain.messages import Words
+from domain.outcome import NextLook
 from domain.people import AlarmStage, ChatId, Consent, MessageRef, PersonId
 from tests.domain.conftest import CARER, CARER_CHAT, DOCTOR, DOCTOR_CHAT, PATIENT_CHAT, Stage
 
@@ -177,6 +178,14 @@ def test_who_is_told_of_alarms_only_is_told_of_alarms(
     stage.says("192/114 and my chest hurts")
 
     assert "contact.emergency" in stage.heard(chat)
+
+
+def test_a_practitioner_for_alarms_only_still_gets_the_daily_list_with_the_alarms(
+    stage: Stage,
+) -> None:
+    stage.presses(Do.CONSENT_ALARMS, DOCTOR)
+
+    assert [f.person for f in stage.facts if isinstance(f, NextLook)] == [DOCTOR]
 
 
 @pytest.mark.parametrize(

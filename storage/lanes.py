@@ -27,11 +27,11 @@ from sqlalchemy import (
 )
 
 from domain.events import DeliveryProblem
-from domain.people import ChatId
+from domain.people import ChatId, PersonId
 from storage import codec
 from storage.messages import Claim, Lane, ReadyMessage, Waiting
 from storage.moments import LONG_AGO, LONGEST_WAIT, UtcMoment, is_free
-from storage.tables import WAITS, lanes, outbox
+from storage.tables import WAITS, lanes, outbox, persons
 from storage.upserts import insert_into
 
 _INSERT: Final = outbox.insert()
@@ -111,6 +111,30 @@ def fail(
         )
         refresh_lane(connection, claim.chat, claim.lane, free=True)
     return held
+
+
+def recall(
+    connection: Connection, about: PersonId, to: Collection[PersonId], machine_now: datetime
+) -> None:
+    """Take back what still waits for these contacts about a patient.
+
+    The caller has locked the chats. What a worker is sending at this moment goes out.
+    """
+    mine = (WAITS, outbox.c.about == about, outbox.c.to_person.in_(to))
+    taken = connection.execute(
+        select(outbox.c.id, outbox.c.chat, outbox.c.lane).where(
+            outbox.c.chat.in_(select(persons.c.chat).where(persons.c.id.in_(to))), *mine
+        )
+    ).all()
+    if not taken:
+        return
+    connection.execute(
+        update(outbox)
+        .where(outbox.c.id.in_([row.id for row in taken]))
+        .values(state="recalled", sent_at=machine_now)
+    )
+    for chat, lane in sorted({(row.chat, row.lane) for row in taken}):
+        refresh_lane(connection, ChatId(chat), Lane(lane), free=False)
 
 
 def is_held(connection: Connection, claim: Claim) -> bool:

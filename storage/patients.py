@@ -34,7 +34,7 @@ _PACKED: Final = np.dtype(
 )
 
 #: Few rows of many: there is an index of kind and moment for it.
-_NOTED: Final = (
+NOTED: Final = (
     select(notes.c.person, notes.c.kind, notes.c.at, notes.c.code, notes.c.text)
     .where(
         notes.c.kind.in_((NoteKind.ALARM_ENDED, NoteKind.FINDING)),
@@ -70,7 +70,7 @@ def _with_notes(connection: Connection, patients: list[Followed], now: datetime)
     """The patients with what was noted of alarms and findings in the last days."""
     since = now - timedelta(days=LATELY_DAYS)
     noted: dict[str, list[Any]] = {}
-    for row in connection.execute(_NOTED, {"since": since}):
+    for row in connection.execute(NOTED, {"since": since}):
         noted.setdefault(row.person, []).append(row)
     return [
         replace(one, lately=tuple(_lately(row, one.zone) for row in noted[one.person]))

@@ -149,6 +149,19 @@ timers: Final = Table(
     Column("attempts", Integer, nullable=False, server_default=text("0")),
     UniqueConstraint("person", "key"),
 )
+#: Timers of texts whose owner is awaited. Few of many, so that nothing else pays for them;
+#: in the order of bytes, which PostgreSQL's usual order of texts is not.
+OWNER_AWAITED: Final = {
+    "postgresql": text("key ~>=~ 'owner:' AND key ~<~ 'owner;'"),
+    "sqlite": text("key >= 'owner:' AND key < 'owner;'"),
+}
+Index(
+    "ix_timers_owner",
+    timers.c.key,
+    postgresql_ops={"key": "text_pattern_ops"},
+    postgresql_where=OWNER_AWAITED["postgresql"],
+    sqlite_where=OWNER_AWAITED["sqlite"],
+)
 
 chats: Final = Table(
     "chats",
@@ -186,7 +199,7 @@ outbox: Final = Table(
     Column("chat", BigInteger, nullable=False),
     Column("lane", String(8), nullable=False),
     Column("rank", Integer, nullable=False),
-    Column("state", String(8), nullable=False),  # waiting, sent, failed
+    Column("state", String(8), nullable=False),  # waiting, sent, failed, recalled
     Column("queued_at", UtcMoment, nullable=False),
     Column("not_before", UtcMoment, nullable=False),
     Column("attempts", Integer, nullable=False),
@@ -200,7 +213,7 @@ outbox: Final = Table(
     Column("to_person", String(64)),
     Column("leave", Boolean, nullable=False),
     Column("first_tried_at", UtcMoment),
-    Column("sent_at", UtcMoment),  # or given up, when the state is failed
+    Column("sent_at", UtcMoment),  # or given up, when the state is failed or recalled
     Column("platform_message", BigInteger),
     Column("problem", String(16)),
 )

@@ -11,11 +11,20 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from sqlalchemy import BindParameter, Connection, and_, bindparam, delete, select, update
+from sqlalchemy import (
+    BindParameter,
+    Connection,
+    String,
+    and_,
+    bindparam,
+    delete,
+    select,
+    update,
+)
 
 from domain.outcome import CancelTimer, SetTimer, TimerChange
 from domain.people import PersonId
-from storage.tables import timers
+from storage.tables import OWNER_AWAITED, timers
 from storage.upserts import upsert
 
 # Statements of every event and every look at the clock are made once: that takes longer
@@ -38,6 +47,16 @@ _NEXT_DUE: Final = select(timers.c.due).order_by(timers.c.due).limit(1)
 _CANCEL: Final = delete(timers).where(
     timers.c.person == bindparam("whose"), timers.c.key.in_(bindparam("which", expanding=True))
 )
+# Comparisons by bytes, with the words of the index that they are to use.
+_BY_BYTES: Final = {"postgresql": ("~>=~", "~<~"), "sqlite": (">=", "<")}
+OWNER_SETTLED: Final = {
+    dialect: delete(timers).where(
+        OWNER_AWAITED[dialect],
+        timers.c.key.bool_op(from_)(bindparam("first", type_=String)),
+        timers.c.key.bool_op(below)(bindparam("end", type_=String)),
+    )
+    for dialect, (from_, below) in _BY_BYTES.items()
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +84,10 @@ def change(connection: Connection, person: PersonId, changes: Iterable[TimerChan
     upsert(connection, timers, rows, key=("person", "key"), changed=("due", "attempts"))
 
 
-def cancel_all(connection: Connection, prefix: str) -> None:
-    """Cancel everybody's timers whose keys begin so."""
-    connection.execute(delete(timers).where(timers.c.key.startswith(prefix, autoescape=True)))
+def settle_owner(connection: Connection, prefix: str) -> None:
+    """Cancel everybody's timers of a text whose owner was awaited; their keys begin so."""
+    end = prefix[:-1] + chr(ord(prefix[-1]) + 1)
+    connection.execute(OWNER_SETTLED[connection.dialect.name], {"first": prefix, "end": end})
 
 
 def due_persons(connection: Connection, now: datetime, limit: int) -> list[PersonId]:

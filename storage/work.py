@@ -36,6 +36,8 @@ from domain.outcome import (
 )
 from domain.people import (
     ChatId,
+    Consent,
+    Contact,
     Invitation,
     Kept,
     MessageRef,
@@ -65,6 +67,7 @@ class Work:
         self.machine_now = machine_now
         self._now: datetime | None = None
         self._queued: list[ReadyMessage] = []
+        self._ended: dict[PersonId, set[Contact]] = {}
 
     def now(self) -> datetime:
         """Person time."""
@@ -190,9 +193,20 @@ class Work:
 
     def finish(self) -> None:
         """Write what was queued. The last thing before the commit."""
+        self._recall()
         lanes.queue(self.connection, self._queued, self.machine_now)
         if self._queued and self.connection.dialect.name == "postgresql":
             self.connection.execute(text(f"NOTIFY {OUTBOX_CHANNEL}"))
+
+    def _recall(self) -> None:
+        """Nobody is told once consent has ended: not what was queued before it ended either."""
+        if not self._ended:
+            return
+        chats = {c.chat for ended in self._ended.values() for c in ended if c.chat is not None}
+        lanes.lock_chats(self.connection, chats | {message.chat for message in self._queued})
+        for patient, ended in self._ended.items():
+            gone = [contact.person for contact in ended]
+            lanes.recall(self.connection, patient, gone, self.machine_now)
 
     def holds(self, claim: Claim) -> bool:
         """Whether the lease is still the claim's. Locks nothing: it may be lost later."""
@@ -271,6 +285,8 @@ class Work:
             case ContactChanged(contact=contact):
                 owner = _known(patient, "A contact")
                 people.change_contact(connection, owner.id, contact)
+                if _ended(owner.contact(contact.person), contact):
+                    self._ended.setdefault(owner.id, set()).add(contact)
             case PersonInvited():
                 people.invite(connection, fact, self.now())
                 invitations.keep_code(connection, fact)
@@ -290,12 +306,17 @@ class Work:
                     people.lock_person(connection, person, wait=True)
                     timers.change(connection, person, (SetTimer(key=key, due=due),))
             case OwnerSettled(prefix=prefix):
-                timers.cancel_all(connection, prefix)
+                timers.settle_owner(connection, prefix)
             case LeaveGroup(chat=chat):
                 # Queued by the desk behind the explanation, see `ReadyMessage.leave`.
                 pass
             case _:
                 assert_never(fact)
+
+
+def _ended(before: Contact | None, after: Contact) -> bool:
+    agreed = before is not None and before.consent is Consent.AGREED
+    return agreed and after.consent is not Consent.AGREED
 
 
 def _known(patient: Patient | None, what: str) -> Patient:

@@ -6,4 +6,4 @@ A new step is a file in `versions/` and its number here.
 from typing import Final
 
 #: The schema that this release works with.
-HEAD: Final = "0006"
+HEAD: Final = "0007"

@@ -30,6 +30,7 @@ LONG = timedelta(days=400)
 
 #: Takes away what the steps after the first have added.
 BACK_TO_THE_FIRST_SCHEMA = (
+    "DROP INDEX ix_timers_owner",
     "DROP INDEX ix_notes_kind_at",
     "ALTER TABLE persons DROP COLUMN duty",
     "ALTER TABLE readings DROP COLUMN setting",

@@ -32,6 +32,9 @@ from domain.understanding.result import Change, Doubt, Found, Intent, Possible, 
 OLD_EDIT: Final = timedelta(hours=48)
 #: A missing number so much later is no other half of a pair; the project's own choice.
 HALF_WAITS: Final = timedelta(hours=1)
+#: A pair that names no wrong one corrects no reading that was sent so long before: "sorry
+#: 129/84" in the morning is not the evening's; the project's own choice.
+CORRECTS_WITHIN: Final = timedelta(hours=6)
 #: A number so long after a measurement stands for no mistyped one of it; the project's choice.
 SLIP_WAITS: Final = timedelta(hours=1)
 
@@ -261,6 +264,8 @@ def _correct(turn: Turn, source: Source, understood: Understood) -> Taken | None
         if named is not None and len(new) == 1:
             return _replace(turn, source, (named,), _as_before(new, (named,), understood))
         if last is None or _corrects_itself(understood, last.reading):
+            return None
+        if source.written_at - last.written_at > CORRECTS_WITHIN:
             return None
         old = _of_message(turn, last.made_by)[-len(new) :]
         return _replace(turn, source, old, _as_before(new, old, understood))

@@ -36,6 +36,17 @@ def test_a_correction_by_pair_or_by_number_replaces_the_last_reading(
     assert stage.patient.readings[0].reading.at == at, "it was measured when it was measured"
 
 
+def test_a_pair_that_names_no_wrong_one_is_no_correction_of_the_evening_before(
+    stage: Stage,
+) -> None:
+    stage.says("172/98")
+    stage.passes(hours=10)
+    stage.says("sorry 129/84")
+    assert stage.pairs() == [(172, 98), (129, 84)]
+    stage.says("129/84 was wrong, it was 139/84")
+    assert stage.pairs() == [(172, 98), (139, 84)]
+
+
 def test_a_correction_that_gives_no_possible_reading_changes_nothing(stage: Stage) -> None:
     stage.says("142/91")
     stage.says("bottom should be 150")

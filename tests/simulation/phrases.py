@@ -68,6 +68,10 @@ _NOT_ORDINARY: Final = re.compile(
     r"past|passed|earlier|another time|another person|somebody else|other people|danger|severe"
     r"|present|overdose|tablets|worst in|beside a pair|remark"
 )
+#: Danger that stands in the tables of intents, or under another heading.
+_DANGER: Final = re.compile(
+    r"\b(112|911|999)\b|black(ed|ing)? ?out|double|hundred|wo?n.?t stop|\bfit\b"
+)
 #: Anything that may be read as 180 or more, or 110 or more beside it, in whatever unit.
 _HIGH: Final = re.compile(r"1[89]\d|2\d\d|[3-9]\d\d|\b1[89]\b|\b2\d\b|1[1-3]\d\b.*\b1[1-3]\d\b")
 
@@ -154,6 +158,8 @@ def _ordinary() -> tuple[tuple[str, ...], ...]:
     meant = [text for codes, text in intent_rows() if not codes & {"stop", "symptom"}]
     numbers = [text for _, expected, text in all_number_rows() if "!" not in expected]
     kinds = (calm, meant, numbers)
-    return tuple(
-        tuple(text for text in kind if text.strip() and not _HIGH.search(text)) for kind in kinds
-    )
+    return tuple(tuple(text for text in kind if _is_ordinary(text)) for kind in kinds)
+
+
+def _is_ordinary(text: str) -> bool:
+    return bool(text.strip()) and not _HIGH.search(text) and not _DANGER.search(text.casefold())

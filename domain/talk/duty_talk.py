@@ -6,6 +6,7 @@ It belongs to the practitioner and to no patient. Clock times are local to the p
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, time
 from typing import Final
@@ -18,7 +19,7 @@ from domain.outcome import Button, DutyChosen, Fact, NextLook, Outcome, Outgoing
 from domain.people import Consent, Contact, PersonId, Role, Tie
 from domain.practice_list import Action as ListAction
 from domain.talk import practice_talk, routing
-from domain.talk.turn import Turn
+from domain.talk.turn import Rows, Turn
 
 _COMMAND: Final = "hours"
 _LOOKS: Final = (time(7), time(8), time(12), time(17))
@@ -36,9 +37,10 @@ _TWO_TIMES: Final = re.compile(
 def wanted(situation: Situation, event: Event) -> str | None:
     """What the event chooses ("look:08:00"), "" when it only asks; None when it is no such event.
 
-    Only a practitioner's chat has hours.
+    Only a practitioner's chat has hours. Behind "@" stands whose they are, where several
+    practitioners share the chat.
     """
-    if _own_tie(situation) is None:
+    if not _own_ties(situation):
         return None
     match event:
         case Pressed(action=Action(do=Do.DUTY, argument=argument)):
@@ -51,9 +53,12 @@ def wanted(situation: Situation, event: Event) -> str | None:
 
 
 def answer(situation: Situation, chosen: str, now: datetime) -> Outcome:
-    """The new hours with what can be changed."""
-    tie = _own_tie(situation)
-    assert tie is not None
+    """The new hours with what can be changed; of several practitioners, first whose."""
+    ties = _own_ties(situation)
+    chosen, _, whose = chosen.partition("@")
+    tie = ties.get(PersonId(whose)) or next(iter(ties.values()))
+    if len(ties) > 1 and whose not in ties:
+        return Outcome(outgoing=(_ask_whose(situation, ties, chosen),))
     duty = tie.duty or Duty()
     changed = _changed(duty, chosen, situation)
     facts: tuple[Fact, ...] = ()
@@ -61,7 +66,9 @@ def answer(situation: Situation, chosen: str, now: datetime) -> Outcome:
         facts = (DutyChosen(person=tie.person, duty=changed),)
     # Set anew each time: a list that was never due before is due from now on.
     facts = (*facts, next_look(tie.person, changed, tie.zone, now))
-    return Outcome(facts=facts, outgoing=(_shown(situation, changed),))
+    return Outcome(
+        facts=facts, outgoing=(_shown(situation, changed, tie if len(ties) > 1 else None),)
+    )
 
 
 def next_look(person: PersonId, duty: Duty | None, zone: str, now: datetime) -> NextLook:
@@ -78,8 +85,8 @@ def begin(turn: Turn, contact: Contact) -> None:
 
 def look_fell(situation: Situation, event: TimerFell, now: datetime) -> Outcome:
     """The daily list, ordered by what to do; whom to leave alone is only counted."""
-    tie = _own_tie(situation)
     chat = situation.actor.chat
+    tie = next(iter(_own_ties(situation).values()), None)  # the list is one practitioner's
     if tie is None or chat is None:
         return Outcome()
     agreed = {t.patient for t in situation.ties if t.consent is Consent.AGREED}
@@ -100,8 +107,25 @@ def look_fell(situation: Situation, event: TimerFell, now: datetime) -> Outcome:
     )
 
 
-def _own_tie(situation: Situation) -> Tie | None:
-    return next((tie for tie in situation.ties if tie.role is Role.PRACTITIONER), None)
+def _own_ties(situation: Situation) -> dict[PersonId, Tie]:
+    """Each practitioner of this chat with one of their ties, in the order of the ties."""
+    found: dict[PersonId, Tie] = {}
+    for tie in situation.ties:
+        if tie.role is Role.PRACTITIONER:
+            found.setdefault(tie.person, tie)
+    return found
+
+
+def _ask_whose(situation: Situation, ties: dict[PersonId, Tie], chosen: str) -> Outgoing:
+    """Nobody's alarms may stop because somebody else in the chat chose so."""
+    chat = situation.actor.chat
+    assert chat is not None
+    rows = tuple(
+        (_button("button.hours_of", f"{chosen}@{person}", name=tie.person_name),)
+        for person, tie in ties.items()
+    )
+    lines = (line("hours.whose"),)
+    return Outgoing(chat=chat, lines=lines, language=situation.actor.language, buttons=rows)
 
 
 def _typed(text: str) -> str:
@@ -137,28 +161,35 @@ def _changed(duty: Duty, chosen: str, situation: Situation) -> Duty:
             return duty
 
 
-def _shown(situation: Situation, duty: Duty) -> Outgoing:
+def _shown(situation: Situation, duty: Duty, whose: Tie | None) -> Outgoing:
+    """`whose`: of several practitioners in the chat, else None."""
     chat = situation.actor.chat
     assert chat is not None
-    lines = [line("hours.look", at=_at(duty.looks_at)), _live_line(duty)]
-    deputy = dict(situation.colleagues).get(PersonId(duty.deputy or ""))
+    lines = [line("hours.of", name=whose.person_name)] if whose is not None else []
+    lines += [line("hours.look", at=_at(duty.looks_at)), _live_line(duty)]
+    own = whose.person if whose is not None else None
+    others = [(person, name) for person, name in situation.colleagues if person != own]
+    deputy = dict(others).get(PersonId(duty.deputy or ""))
     if deputy:
         lines.append(line("hours.deputy", name=deputy))
     lines.append(line("hours.how"))
+    behind = f"@{own}" if own is not None else ""
     return Outgoing(
         chat=chat,
         lines=tuple(lines),
         language=situation.actor.language,
-        buttons=(
-            tuple(_button("button.look_at", f"look:{t:%H:%M}", at=_at(t)) for t in _LOOKS),
-            (_button("button.live_never", "live:"),),
-            *((_live_button(start, end),) for start, end in _LIVE),
-            *(
-                (_button("button.deputy", f"deputy:{person}", name=name),)
-                for person, name in situation.colleagues
-            ),
-            *(((_button("button.deputy_none", "deputy:"),),) if duty.deputy else ()),
-        ),
+        buttons=_choices(duty, others, behind),
+    )
+
+
+def _choices(duty: Duty, others: Sequence[tuple[PersonId, str]], behind: str) -> Rows:
+    """What can be tapped; `behind` says whose it is, "" where there is one practitioner."""
+    return (
+        tuple(_button("button.look_at", f"look:{t:%H:%M}{behind}", at=_at(t)) for t in _LOOKS),
+        (_button("button.live_never", f"live:{behind}"),),
+        *((_live_button(start, end, behind),) for start, end in _LIVE),
+        *((_button("button.deputy", f"deputy:{p}{behind}", name=name),) for p, name in others),
+        *(((_button("button.deputy_none", f"deputy:{behind}"),),) if duty.deputy else ()),
     )
 
 
@@ -171,8 +202,8 @@ def _live_line(duty: Duty) -> Line:
     return line("hours.live", start=_at(start), end=_at(end))
 
 
-def _live_button(start: time, end: time) -> Button:
-    argument = f"live:{start:%H:%M}-{end:%H:%M}"
+def _live_button(start: time, end: time, behind: str) -> Button:
+    argument = f"live:{start:%H:%M}-{end:%H:%M}{behind}"
     if start == end:
         return _button("button.live_always", argument)
     return _button("button.live", argument, start=_at(start), end=_at(end))

@@ -241,6 +241,58 @@ def test_hours_may_be_tapped(argument: str, before: Duty, after: Duty) -> None:
     assert chosen(outcome) == after
 
 
+LIND = PersonId("lind-2")
+
+
+def two_in_one_chat(event: Event, duty: Duty | None = None) -> Outcome:
+    """Dr. Lind and Dr. Okafor-Lindqvist are reached in one chat, each with a patient."""
+    first = situation(duty)
+    (tie,) = first.ties
+    other = replace(tie, person=LIND, person_name="Dr. Lind", patient=PersonId("tamsin"))
+    both = replace(first, ties=(tie, other), colleagues=((LIND, "Dr. Lind"),))
+    return respond(both, event, NOW)
+
+
+def tapped(argument: str) -> Pressed:
+    message = MessageRef(chat=DOCTOR_CHAT, message=1)
+    action = Action(do=Do.DUTY, argument=argument)
+    return Pressed(action=action, pressed_at=NOW, message=message)
+
+
+@pytest.mark.parametrize("event", [said("/hours"), said("/hours 9-17"), tapped("live:")])
+def test_two_practitioners_in_one_chat_are_asked_whose_hours(event: Event) -> None:
+    outcome = two_in_one_chat(event)
+
+    assert outcome.facts == ()
+    (out,) = outcome.outgoing
+    assert [row[0].label.values["name"] for row in out.buttons] == [
+        "Dr. Okafor-Lindqvist",
+        "Dr. Lind",
+    ]
+
+
+def test_what_was_typed_is_kept_for_the_one_who_is_named() -> None:
+    (asked,) = two_in_one_chat(said("/hours 9-17")).outgoing
+
+    outcome = two_in_one_chat(tapped(asked.buttons[1][0].action.argument))
+
+    (fact,) = [f for f in outcome.facts if isinstance(f, DutyChosen)]
+    assert (fact.person, fact.duty) == (LIND, Duty(live=(time(9), time(17))))
+    assert [f.person for f in outcome.facts if isinstance(f, NextLook)] == [LIND]
+
+
+def test_the_buttons_below_act_on_the_same_practitioner() -> None:
+    (shown,) = two_in_one_chat(tapped(f"@{LIND}")).outgoing
+
+    assert next(line.values.get("name") for line in shown.lines) == "Dr. Lind"
+    arguments = [button.action.argument for row in shown.buttons for button in row]
+    assert {argument.partition("@")[2] for argument in arguments} == {LIND}
+    assert not [argument for argument in arguments if argument.startswith("deputy:")]
+    for argument in arguments:
+        facts = two_in_one_chat(tapped(argument)).facts
+        assert {f.person for f in facts if isinstance(f, DutyChosen | NextLook)} == {LIND}
+
+
 def test_a_patients_or_carers_chat_has_no_hours(stage: Stage) -> None:
     stage.says("/hours 9-17")
     stage.says("/hours 9-17", chat=CARER_CHAT)

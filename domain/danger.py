@@ -234,8 +234,3 @@ def _low_level(systolics: list[int], signs: set[str]) -> Level:
     if "dizziness" in signs and any(systolic < LOW_WITH_DIZZINESS for systolic in systolics):
         return Level.LOW
     return Level.NONE
-
-
-def is_low(systolic: int, symptoms: Iterable[str]) -> bool:
-    """Whether a systolic (mmHg) is low enough, alone or with dizziness, for advice today."""
-    return _low_level([systolic], set(symptoms)) is Level.LOW

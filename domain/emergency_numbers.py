@@ -1,9 +1,10 @@
 """The number to call for an ambulance, by country, as dated data.
 
 Checked: all listed numbers are emergency numbers in the public short-number metadata of
-libphonenumber 9.0.43. Unchecked ones have a number or its medical use from memory, so the
-person is asked to confirm in any case. Numbers change: what the person confirms wins. The
-country is where the person is now, not a telephone prefix or a language.
+libphonenumber 9.0.43, 112 and 911 also in ITU-T E.161.1. Unchecked ones have a number or its
+medical use from memory, so the person is asked to confirm in any case. Numbers change: what
+the person confirms wins. The country is where the person is now, not a telephone prefix or
+a language.
 """
 
 from __future__ import annotations
@@ -11,8 +12,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
-
-SOURCE: Final = "libphonenumber 9.0.43 short-number metadata; ITU-T E.161.1 (112, 911); EENA"
 
 
 @dataclass(frozen=True, slots=True)

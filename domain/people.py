@@ -300,7 +300,6 @@ class State:
     unreachable: bool = False  #: the chat takes no messages (blocked, or the account deleted)
     joined_at: datetime | None = None
     declined: bool = False
-    cautions_shown: bool = False
     rule: str = DEFAULT_RULE  #: a name of `averaging_rules.RULES`, as a practitioner chose it
     seen: Seen | None = None  #: the finding that a practitioner has decided on
     picked: tuple[str, ...] = ()  #: so far, of the question that may have several answers

@@ -173,14 +173,6 @@ class Outbox:
                 update(lanes).values(lease=lanes.c.lease + 1, leased_until=LONG_AGO, worker="")
             )
 
-    def oldest_waiting_alarm(self) -> datetime | None:
-        """When the alarm that waits longest was queued, or None: for the health check."""
-        with self._database.reading() as connection:
-            oldest: datetime | None = connection.scalar(
-                select(func.min(outbox.c.queued_at)).where(WAITS, outbox.c.rank == int(Rank.ALARM))
-            )
-            return oldest
-
     def waiting(self) -> int:
         """How many messages wait in all."""
         with self._database.reading() as connection:

@@ -12,7 +12,6 @@ from domain.danger import (
     SEVERE_SYMPTOMS,
     STILL_HIGH,
     Level,
-    is_low,
     is_severe,
     message_level,
 )
@@ -95,7 +94,7 @@ def test_levels_at_above_and_below_each_limit(
     [(89, [], True), (90, [], False), (99, ["dizziness"], True), (100, ["dizziness"], False)],
 )
 def test_low_pressure_needs_advice(systolic: int, symptoms: list[str], low: bool) -> None:
-    assert is_low(systolic, symptoms) is low
+    assert (message_level([(systolic, 60)], symptoms) is Level.LOW) is low
 
 
 def test_a_severe_reading_hides_no_low_one_and_no_low_one_hides_it() -> None:

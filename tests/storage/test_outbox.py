@@ -12,6 +12,7 @@ from domain.events import DeliveryProblem
 from domain.outcome import Rank, WeekPicture
 from domain.people import ChatId, PersonId
 from storage import Claim, Database, Lane, Outbox, ReadyMessage, ShownButton, ShownKeyboard, Waiting
+from storage.health import health
 from storage.tables import outbox
 from tests.storage.conftest import HOLLIS_CHAT, HOUSE, START, WREN_CHAT, Clock, undone
 
@@ -301,16 +302,22 @@ def test_nothing_is_queued_by_a_transaction_that_fails(sender: Sender) -> None:
     assert sender.outbox.waiting() == 0
 
 
+def _oldest_alarm(sender: Sender) -> timedelta | None:
+    with sender.database.reading() as connection:
+        return health(connection, sender.clock()).oldest_alarm
+
+
 def test_the_oldest_waiting_alarm_is_known_until_it_is_sent(sender: Sender) -> None:
-    assert sender.outbox.oldest_waiting_alarm() is None
+    assert _oldest_alarm(sender) is None
     _queue(sender.database, _text("reply"))
-    assert sender.outbox.oldest_waiting_alarm() is None
+    assert _oldest_alarm(sender) is None
     sender.clock.forward(seconds=5)
     _queue(sender.database, _text("alarm", rank=Rank.ALARM))
 
-    assert sender.outbox.oldest_waiting_alarm() == START + timedelta(seconds=5)
+    sender.clock.forward(seconds=3)
+    assert _oldest_alarm(sender) == timedelta(seconds=3)
     sender.send_all()
-    assert sender.outbox.oldest_waiting_alarm() is None
+    assert _oldest_alarm(sender) is None
 
 
 def test_it_is_known_when_it_is_worth_asking_again(

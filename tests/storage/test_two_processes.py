@@ -19,6 +19,7 @@ from sqlalchemy import text
 from domain.outcome import Rank
 from domain.people import ChatId, Role
 from storage import Database, Invite, Lane, Outbox, ReadyMessage, open_database
+from storage.health import health
 
 _WRITER = """
 import sys
@@ -171,16 +172,21 @@ def test_a_reader_does_not_wait_for_a_writer(opened: Callable[[], Database]) -> 
     assert waited < 2.0
 
 
+def oldest_alarm(database: Database) -> timedelta | None:
+    with database.reading() as connection:
+        return health(connection, database.machine_clock()).oldest_alarm
+
+
 def test_an_alarm_queued_by_another_process_is_seen_at_once(
     opened: Callable[[], Database],
 ) -> None:
     first, second = opened(), opened()
-    assert Outbox(second).oldest_waiting_alarm() is None
+    assert oldest_alarm(second) is None
 
     with first.work() as work:
         work.queue([ReadyMessage(chat=ChatId(1), html="alarm", rank=Rank.ALARM)])
 
-    assert Outbox(second).oldest_waiting_alarm() is not None
+    assert oldest_alarm(second) is not None
 
 
 def test_who_only_looks_does_not_wait_for_a_writer(opened: Callable[[], Database]) -> None:

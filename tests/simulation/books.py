@@ -75,6 +75,7 @@ class Books:
 
     rows: dict[int, Row] = field(default_factory=dict)
     waiting: dict[int, dict[int, Row]] = field(default_factory=lambda: defaultdict(dict))
+    recalled: dict[int, dict[int, Row]] = field(default_factory=lambda: defaultdict(dict))
     people: dict[str, Someone] = field(default_factory=dict)
     links: dict[tuple[str, str], Link] = field(default_factory=dict)
     timers: dict[tuple[str, str], str] = field(default_factory=dict)
@@ -129,6 +130,11 @@ class Books:
     def waits(self) -> bool:
         return any(self.waiting.values())
 
+    def may_arrive(self, chat: int) -> Iterator[Row]:
+        """What waits for a chat, and what was recalled while it was under way."""
+        yield from self.waiting[chat].values()
+        yield from (row for row in self.recalled[chat].values() if row.began)
+
     def contacts(self, patient: str) -> Iterator[tuple[str, Link, Someone]]:
         for (whose, contact), link in self.links.items():
             if whose == patient:
@@ -173,8 +179,12 @@ class Books:
         elif what == "update of state":
             row = self.rows[values[0]]
             row.state = values[1]
-            row.began = False
             self.waiting[row.chat].pop(row.id, None)
+            self.recalled[row.chat].pop(row.id, None)
+            if row.state == "recalled":  # what is under way may still arrive
+                self.recalled[row.chat][row.id] = row
+            else:
+                row.began = False
 
     def _timer(self, what: str, values: tuple[Any, ...]) -> None:
         person, key = values[:2]

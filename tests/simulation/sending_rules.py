@@ -119,7 +119,7 @@ class SendingRules:
 
     def _row_of(self, arrived: Arrived) -> Row | None:
         """The row that is under way: of one chat there is at most one of texts, one of files."""
-        for row in self.books.waiting[arrived.chat].values():
+        for row in self.books.may_arrive(arrived.chat):
             same = arrived.text in {row.html, row.plain} or row.has_file == arrived.has_file
             if row.began and same and arrived.has_file == row.has_file:
                 return row
@@ -128,14 +128,21 @@ class SendingRules:
     def refused(self, chat: int) -> None:
         """The platform refuses what is under way to this chat for good; it has had its second."""
         self._last[chat] = self._world.now()
-        for row in self.books.waiting[chat].values():
+        for row in self.books.may_arrive(chat):
             row.refused = row.refused or row.began
 
     def settled(self, changes: list[Change]) -> None:
-        """Rows that are noted as sent were sent, and those given up were refused."""
+        """What is noted as sent was sent, what was given up refused, and what was recalled
+        was for somebody who may not be told any more."""
         for table, what, values in changes:
             if table == "outbox" and what == "update of state":
                 row = self.books.rows[values[0]]
+                if values[1] == "recalled":
+                    link = self.books.links.get((str(row.about), str(row.to)))
+                    ended = link is not None and link.consent != "agreed"
+                    self._verdict.seen["recalled"] += 1
+                    self.demand(ended, f"recalled from whoever may be told: {shortly(row)}")
+                    continue
                 self._held.discard((row.chat, row.lane))
                 told = row.effects >= 1 if values[1] == "sent" else row.refused
                 self.demand(told, f"noted as {values[1]} and never was: {shortly(row)}")

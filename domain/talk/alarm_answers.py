@@ -142,6 +142,7 @@ def i_am_there(turn: Turn, contact: Contact) -> None:
 
 def ask_if_there(turn: Turn, contact: Contact) -> None:
     """They are with somebody, perhaps another person: only their own word ends an alarm."""
+    calling.knows_of_it(turn, contact)
     contact_words.ask_if_there(turn, contact)
 
 

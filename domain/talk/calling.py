@@ -52,6 +52,12 @@ def _note_told(turn: Turn, alarm: Alarm, told: tuple[Contact, ...], rounds: int)
     turn.change(alarm=replace(alarm, told=persons, rounds=rounds))
 
 
+def knows_of_it(turn: Turn, contact: Contact) -> None:
+    """A contact wrote of it unasked and was answered: they learn how it goes on and ends."""
+    alarm = _open(turn)
+    _note_told(turn, alarm, (contact,), rounds=alarm.rounds)
+
+
 def again_fell(turn: Turn) -> None:
     """Nobody has answered yet: call again, and tell the person how it stands."""
     alarm = turn.state.alarm
@@ -68,10 +74,9 @@ def answered(turn: Turn, contact: Contact) -> None:
     alarm = _open(turn)
     persons = tuple(dict.fromkeys((*alarm.answered_by, contact.person)))
     unable = tuple(person for person in alarm.unable if person != contact.person)
-    # Also who pressed below an earlier alarm: whoever is counted on learns the end.
-    told = tuple(dict.fromkeys((*alarm.told, contact.person)))
-    alarm = replace(alarm, answered_by=persons, unable=unable, told=told)
-    turn.change(alarm=alarm)
+    turn.change(alarm=replace(alarm, answered_by=persons, unable=unable))
+    knows_of_it(turn, contact)  # also who pressed below an earlier alarm
+    alarm = _open(turn)
     contact_words.answers(turn, alarm, contact)
     if alarm.stage is AlarmStage.EMERGENCY:
         turn.cancel(alarm_table.AGAIN.key, alarm_table.CHASED.key)
@@ -85,6 +90,7 @@ def cannot(turn: Turn, contact: Contact) -> None:
     unable = tuple(dict.fromkeys((*alarm.unable, contact.person)))
     alarm = replace(alarm, answered_by=still, unable=unable)
     turn.change(alarm=alarm)
+    knows_of_it(turn, contact)
     contact_words.cannot(turn, alarm, contact)
     if alarm.stage is AlarmStage.EMERGENCY and not still:
         _call_on(turn)

@@ -14,6 +14,7 @@ from domain.people import AlarmStage, Contact, Role
 from domain.talk import (
     alarm_answers,
     alarm_steps,
+    calling,
     commands,
     contact_words,
     family,
@@ -56,6 +57,7 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         _has_passed(turn, contact, event, passed)
     elif not flags and alarm is not None and (_severe_is_open(turn) or (emergency and not codes)):
         # What they wrote may be one of the signs; which ones count is said again.
+        calling.knows_of_it(turn, contact)
         contact_words.what_to_do(turn, contact, alarm)
     elif codes and not flags:
         _note_signs(turn, contact, codes)

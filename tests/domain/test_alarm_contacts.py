@@ -310,3 +310,17 @@ def test_who_told_of_the_signs_learns_the_end_though_nobody_called_them(stage: S
     stage.take_sent()
     stage.presses(Do.I_AM_THERE, chat=CARER_CHAT)
     assert "contact.ended.there" in stage.heard(DOCTOR_CHAT)
+
+
+@pytest.mark.parametrize("text", ["I'm with my mum", "what is going on?", "I can't get there"])
+def test_who_writes_of_an_alarm_unasked_learns_its_end(stage: Stage, text: str) -> None:
+    stage.says("192/114")
+    stage.says(text, chat=CARER_CHAT)
+    stage.says("none of these signs")
+    stage.passes(minutes=6)
+    stage.says("142/84")
+    stage.passes(minutes=1)
+    stage.take_sent()
+    stage.says("138/82")
+    assert stage.alarm is None
+    assert "contact.ended.below" in stage.heard(CARER_CHAT)

@@ -57,6 +57,8 @@ def settle(world: World) -> list[Person]:
         for role in (Role.CARER, Role.CARER, Role.PRACTITIONER):
             if dice.random() < (0.8 if role is Role.CARER else 0.4):
                 around.append(_look_after(world, patient, role, len(around), dice))
+    for person in dice.sample(around, len(around) // 5):
+        _look_after_too(world, person, dice.choice(patients), dice)
     strangers = [
         Stranger(world, f"Stranger{number}", world.shape.around)
         for number in range(world.shape.strangers)
@@ -111,13 +113,26 @@ def _move_in(world: World, patient: Patient, dice: Random) -> None:
 
 def _look_after(world: World, patient: Patient, role: Role, number: int, dice: Random) -> Around:
     person = Around(world, _name(_AROUND, number), world.shape.around)
+    _comes_to(world, person, PersonId(person.id), patient, role, dice)
+    return person
+
+
+def _look_after_too(world: World, person: Around, patient: Patient, dice: Random) -> None:
+    """Somebody looks after a second patient, in the same chat: an invitation of its own."""
+    if patient.id not in person.patients:
+        _comes_to(world, person, PersonId(f"{person.id}-too"), patient, Role.CARER, dice)
+
+
+def _comes_to(
+    world: World, person: Around, id: PersonId, patient: Patient, role: Role, dice: Random
+) -> None:
     person.patients.append(patient.id)
     consent = _one_of(_CONSENTS, dice)
     invited = PersonInvited(
-        person=PersonId(person.id),
+        person=id,
         name=person.name,
         role=role,
-        code=f"code-{person.id}",
+        code=f"code-{id}",
         expires=world.now() + timedelta(days=7),
         patient=PersonId(patient.id),
         consent=consent,
@@ -127,7 +142,6 @@ def _look_after(world: World, patient: Patient, role: Role, number: int, dice: R
     joined = PersonJoined(person=invited.person, chat=ChatId(person.chat.id), language="en")
     with world.database.work() as work:
         work.store(None, Outcome(facts=(invited, joined)))
-    return person
 
 
 def _one_of(weights: Mapping[_Kind, int], dice: Random) -> _Kind:

@@ -69,9 +69,10 @@ def _came_since(turn: Turn, alarm: Alarm) -> tuple[Line, ...]:
 
 
 def what_to_do(turn: Turn, contact: Contact, alarm: Alarm) -> None:
-    """They wrote something else while it is open: which signs count, and the buttons again."""
+    """They wrote something else while it is open: what was sent, which signs count, and the
+    buttons again."""
     name, number = turn.patient.name, turn.number
-    lines = [line("contact.severe.do", name=name, number=number)]
+    lines = [seen_by_contact(turn, alarm), line("contact.severe.do", name=name, number=number)]
     buttons: Rows = ((turn.button("button.see_to_it", Do.SEE_TO_IT),),)
     if alarm.stage is AlarmStage.EMERGENCY:
         lines.append(line("contact.do", name=name, number=number))
@@ -173,8 +174,9 @@ def answers(turn: Turn, alarm: Alarm, contact: Contact) -> None:
 def cannot(turn: Turn, alarm: Alarm, contact: Contact) -> None:
     """A contact cannot help: said to everybody, so that nobody relies on them."""
     name, number = turn.patient.name, turn.number
-    turn.tell(contact, line("contact.cannot", name=name, number=number), rank=Rank.ALARM)
-    turn.say(line("said.cannot", name=contact.name, number=number), rank=Rank.ALARM)
+    when = "" if alarm.stage is AlarmStage.EMERGENCY else ".today"
+    turn.tell(contact, line(f"contact.cannot{when}", name=name, number=number), rank=Rank.ALARM)
+    turn.say(line(f"said.cannot{when}", name=contact.name, number=number), rank=Rank.ALARM)
     other = line("contact.other_cannot", name=contact.name, patient=name)
     _others(turn, alarm, contact, other)
 

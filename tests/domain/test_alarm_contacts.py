@@ -324,3 +324,19 @@ def test_who_writes_of_an_alarm_unasked_learns_its_end(stage: Stage, text: str) 
     stage.says("138/82")
     assert stage.alarm is None
     assert "contact.ended.below" in stage.heard(CARER_CHAT)
+
+
+def test_who_asks_what_goes_on_reads_what_was_sent_and_which_signs_count(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.take_sent()
+    stage.says("what's going on?", chat=CARER_CHAT)
+    heard = stage.heard(CARER_CHAT)
+    assert heard[0].startswith("contact.seen")
+    assert "contact.severe.do" in heard
+
+
+def test_in_a_severe_alarm_that_is_no_emergency_cannot_bids_nobody_call(stage: Stage) -> None:
+    stage.says("192/114")
+    stage.take_sent()
+    stage.says("I can't get there", chat=CARER_CHAT)
+    assert stage.heard(CARER_CHAT) == ["contact.cannot.today"]

@@ -41,15 +41,13 @@ def owner(scene: Scene, match: Match) -> Owner:
 
 def an_animals(scene: Scene, match: Match) -> bool:
     """Whether the sentence tells of nobody but an animal: "the dog had a fit"."""
-    animals = {i for cue in scene.cues("animal") for i in cue.core}
-    if not animals:
+    if not scene.animals:
         return False
-    for cue in scene.cues("person"):
-        if not animals.isdisjoint(cue.core):
-            animals.update(cue.core)
-    sentence = range(*scene.sentence_of(match))
-    here = [i for i in scene.persons if i in sentence and not scene.says(i, "you")]
-    return bool(here) and animals.issuperset(here)
+    first, last = scene.sentence_of(match)
+    persons = scene.persons
+    here = persons[bisect_left(persons, first) : bisect_left(persons, last)]
+    meant = [i for i in here if not scene.says(i, "you")]
+    return bool(meant) and scene.animals.issuperset(meant)
 
 
 def _owner(scene: Scene, match: Match) -> Owner:

@@ -65,6 +65,15 @@ class Scene:
         return frozenset(i for cue in self.cues("person") for i in cue.core)
 
     @once
+    def animals(self) -> frozenset[int]:
+        """Words that name an animal, with those that belong to them ("my husband's dog")."""
+        found = {i for cue in self.cues("animal") for i in cue.core}
+        for cue in self.cues("person") if found else ():
+            if not found.isdisjoint(cue.core):
+                found.update(cue.core)
+        return frozenset(found)
+
+    @once
     def persons(self) -> list[int]:
         """Words that name somebody, the writer included, or are said by or to somebody."""
         groups = self.lexicon.groups

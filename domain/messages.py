@@ -7,7 +7,7 @@ Moments are passed aware and already in the zone in which they are to be read.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from fractions import Fraction
@@ -18,6 +18,11 @@ class Words:
     """Keys of the wording that are read as a list: "headache and dizziness"."""
 
     keys: tuple[str, ...]
+
+
+def symptom_words(codes: Iterable[str]) -> Words:
+    """The words for codes of symptoms."""
+    return Words(tuple(f"symptom.{code}" for code in codes))
 
 
 Value = str | int | Fraction | date | datetime | time | Words

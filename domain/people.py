@@ -13,6 +13,7 @@ from enum import StrEnum
 from typing import NewType
 from zoneinfo import ZoneInfo
 
+from domain.alarm_table import REST
 from domain.alarm_table import AlarmStage as AlarmStage  # part of an alarm's value
 from domain.averaging_rules import DEFAULT_RULE
 from domain.duty import Duty
@@ -265,6 +266,14 @@ class Alarm:
     sign_at: datetime | None = None  #: when a sign that has passed was there, at the latest
     seen: bool = False  #: the person says that a doctor or nurse has heard of it
     rest_until: datetime | None = None  #: what is measured before is no second reading
+
+    @property
+    def rest_over(self) -> datetime:
+        """When the rest before the second pair ends. It counts from "none of these signs"; where
+        that is not said within its time, from the severe reading, with which the person was told
+        to sit down.
+        """
+        return self.rest_until or self.opened + REST.after
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 from domain.averaging import LocalOccasion
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS
-from domain.messages import Line, Words, line
+from domain.messages import Line, line, symptom_words
 from domain.people import Note, NoteKind
 from domain.readings import Half, Reading, local_day
 from domain.shown import (
@@ -198,7 +198,7 @@ def symptoms_line(view: WeekView, *, most: int | None = None) -> Line:
     """
     codes = sorted(view.symptoms, key=lambda code: code not in RED_FLAGS | MORE_RED_FLAGS)
     named, others = codes[:most], len(codes[most:]) if most is not None else 0
-    words = Words(tuple(f"symptom.{code}" for code in named))
+    words = symptom_words(named)
     if others:
         return line("week.symptoms.more", symptoms=words, others=others)
     return line("week.symptoms", symptoms=words)

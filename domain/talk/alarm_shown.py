@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from domain.messages import Line, Value, Words, line
+from domain.messages import Line, Value, line, symptom_words
 from domain.people import Alarm, Contact
 from domain.readings import Reading
 from domain.talk.callers import called_now
@@ -26,10 +26,6 @@ def shown_pairs(pairs: Iterable[Pair]) -> str:
 
 def shown_readings(readings: Iterable[Reading]) -> str:
     return shown_pairs((reading.systolic, reading.diastolic) for reading in readings)
-
-
-def symptom_words(codes: Iterable[str]) -> Words:
-    return Words(tuple(f"symptom.{code}" for code in codes))
 
 
 def seen_values(alarm: Alarm) -> dict[str, Value]:

@@ -138,14 +138,10 @@ def readings_since(turn: Turn) -> tuple[Reading, ...]:
 
 
 def is_rested(turn: Turn, reading: Reading) -> bool:
-    """Whether the rest before the second pair was over when it was measured.
-
-    The rest counts from "none of these signs"; where that is not said within its time, from the
-    severe reading, with which the person was told to sit down. In whole minutes, as clock times
-    are typed.
+    """Whether the rest before the second pair was over when it was measured, in whole minutes, as
+    clock times are typed.
     """
-    alarm = alarm_of(turn)
-    over = alarm.rest_until or alarm.opened + alarm_table.REST.after
+    over = alarm_of(turn).rest_over
     return reading.at >= over.replace(second=0, microsecond=0) - alarm_table.REST_SLACK
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import timedelta
 
 from domain.events import Do
-from domain.messages import Words, line
+from domain.messages import line
 from domain.outcome import Rank, ReportFile, WeekPicture
 from domain.people import JoinStep, NoteKind
 from domain.plans import next_due
 from domain.talk import afterwards, coaching, joining, keeping, language_talk, replies, scheduling
-from domain.talk.turn import Turn
+from domain.talk.turn import NO_NUMBER, Turn
 
 
 def week(turn: Turn) -> None:
@@ -96,7 +96,7 @@ def cautions(turn: Turn) -> None:
     """The whole of the cautions; the patient's emergency number only for whoever may know it."""
     contact = turn.actor_contact
     known = contact is None or contact.may_be_told
-    number = turn.number if known else Words(("number.unknown",))
+    number = turn.number if known else NO_NUMBER
     turn.answer_actor(line("cautions.whole", number=number))
 
 

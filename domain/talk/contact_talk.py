@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from domain.events import Do, Said
-from domain.messages import Words, line
+from domain.messages import line, symptom_words
 from domain.people import AlarmStage, Contact, Role
 from domain.talk import (
     alarm_answers,
@@ -26,7 +26,7 @@ from domain.talk import (
     severe,
     signs,
 )
-from domain.talk.turn import Turn
+from domain.talk.turn import NO_NUMBER, Turn
 from domain.understanding.result import Earlier, Understood
 
 
@@ -41,7 +41,7 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     flags = _flags(turn, codes, understood)
     if not contact.may_be_told:
         # Nothing of the patient is told, their country's number neither; the advice is anybody's.
-        advice = (line("other.emergency", number=Words(("number.unknown",))),) if flags else ()
+        advice = (line("other.emergency", number=NO_NUMBER),) if flags else ()
         turn.tell(contact, *advice, line("contact.wait", name=turn.patient.name))
         return
     if not flags and alarm_answers.contact_remarked(turn, contact, understood.remarks):
@@ -64,7 +64,7 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     elif not flags and rehearsal.is_awaited(turn, contact):
         rehearsal.seen(turn, contact)  # whoever writes has seen it
     elif not flags and understood.earlier:
-        words = Words(tuple(dict.fromkeys(f"symptom.{s.code}" for s in understood.earlier)))
+        words = symptom_words(dict.fromkeys(s.code for s in understood.earlier))
         told = line("contact.earlier", name=turn.patient.name, symptoms=words, number=turn.number)
         turn.tell(contact, told)
     elif not flags:
@@ -108,7 +108,7 @@ def _codes(understood: Understood) -> tuple[str, ...]:
 def _note_signs(turn: Turn, contact: Contact, codes: tuple[str, ...]) -> None:
     """No sign that cannot wait: kept, since with a severe reading later in the day it counts."""
     alarm_answers.note_reported(turn, codes)
-    words = Words(tuple(f"symptom.{code}" for code in codes))
+    words = symptom_words(codes)
     name, number = turn.patient.name, turn.number
     turn.tell(contact, line("contact.noted", name=name, symptoms=words, number=number))
 

@@ -6,14 +6,13 @@ Each message says first what to do. What was only sent is never called known.
 from __future__ import annotations
 
 from domain.events import Do
-from domain.messages import Line, line
+from domain.messages import Line, line, symptom_words
 from domain.outcome import Rank
 from domain.people import Alarm, AlarmStage, Contact
 from domain.talk.alarm_shown import (
     seen_by_contact,
     shown_pairs,
     shown_readings,
-    symptom_words,
     told_of,
 )
 from domain.talk.details import alarm_details

@@ -25,7 +25,7 @@ from domain.events import (
     Situation,
     TimerFell,
 )
-from domain.messages import Line, Words, line
+from domain.messages import Line, line
 from domain.outcome import (
     Asking,
     Button,
@@ -51,7 +51,7 @@ from domain.talk import (
     unowned,
 )
 from domain.talk.alarm_shown import shown_pairs
-from domain.talk.turn import Rows
+from domain.talk.turn import NO_NUMBER, Rows
 from domain.understanding import Understood, nearest_language, understand_any
 
 #: What `Situation.asking` holds while a practitioner is asked for a new patient's name.
@@ -140,7 +140,7 @@ def _command(situation: Situation, chat: ChatId, name: str, rest: str, now: date
         case _ if name in practice_choices.COMMANDS and _practises(situation):
             return _choose(situation, chat, Do.PRACTICE, f"{name}:{rest}")
         case "cautions":
-            return _says(situation, chat, line("cautions.whole", number=_unknown_number()))
+            return _says(situation, chat, line("cautions.whole", number=NO_NUMBER))
         case _:
             return _help(situation, chat)
 
@@ -246,11 +246,11 @@ def _whose(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Ou
     rank = Rank.REPLY
     severe = any(danger.is_severe(*pair) for pair in (*told.pairs, *pairs))
     if flags or (severe and set(told.symptoms) & danger.SEVERE_SYMPTOMS):
-        lines = (line("emergency.call", number=_unknown_number()), *lines)
+        lines = (line("emergency.call", number=NO_NUMBER), *lines)
         rank = Rank.ALARM
     elif severe:
         shown = shown_pairs(dict.fromkeys((*pairs, *told.pairs)))
-        starts = line("severe.if_starts", number=_unknown_number())
+        starts = line("severe.if_starts", number=NO_NUMBER)
         lines = (line("severe.ask", shown=shown), line("severe.signs"), starts, *lines)
         rank = Rank.ALARM
     high = tuple(pair for pair in (*pairs, *told.pairs) if danger.is_severe(*pair))
@@ -329,7 +329,3 @@ def _to(
 ) -> Outgoing:
     language = situation.actor.language
     return Outgoing(chat=chat, lines=lines, language=language, buttons=buttons, rank=rank)
-
-
-def _unknown_number() -> Words:
-    return Words(("number.unknown",))

@@ -12,7 +12,7 @@ from typing import Final
 
 from domain.danger import LEAST_SEVERE, MAY_BE_KNOWN, SEVERE
 from domain.events import Do
-from domain.messages import Line, Words, line
+from domain.messages import Line, line, symptom_words
 from domain.people import Contact, NoteKind
 from domain.talk.turn import Rows, Turn
 
@@ -82,23 +82,19 @@ def known(turn: Turn, contact: Contact, value: str) -> None:
 def _told(contact: Contact, codes: tuple[str, ...]) -> Line:
     if not codes:
         return line("practice.known.told_none", doctor=contact.name)
-    return line("practice.known.told", doctor=contact.name, symptoms=_words(codes))
+    return line("practice.known.told", doctor=contact.name, symptoms=symptom_words(codes))
 
 
 def _ask_known(turn: Turn, contact: Contact) -> None:
     name, now = turn.patient.name, turn.profile.long_standing
     stands = (
-        line("practice.known.now", name=name, symptoms=_words(now))
+        line("practice.known.now", name=name, symptoms=symptom_words(now))
         if now
         else line("practice.known.none", name=name)
     )
     rows: Rows = ()
     for code in sorted(MAY_BE_KNOWN):
         label = "button.practice_known_not" if code in now else "button.practice_known"
-        words = _words((code,))
+        words = symptom_words((code,))
         rows += ((turn.button(label, Do.PRACTICE, f"known:{code}", symptom=words),),)
     turn.tell(contact, stands, line("practice.known.ask"), buttons=rows)
-
-
-def _words(codes: tuple[str, ...]) -> Words:
-    return Words(tuple(f"symptom.{code}" for code in codes))

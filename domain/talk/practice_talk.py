@@ -11,7 +11,7 @@ from datetime import date
 from itertools import groupby
 from typing import Final
 
-from domain.messages import Line, Value, Words, line
+from domain.messages import Line, Value, Words, line, symptom_words
 from domain.people import PersonId
 from domain.practice_list import LATELY_DAYS, Action, Entry, Lately, Reason
 from domain.record_quality import Cause, said_to_the_person
@@ -79,7 +79,7 @@ def _lately_line(one: Lately) -> Line:
         return line("patients.lately.alarm", day=one.day, how=Words((f"patients.how.{one.code}",)))
     found = Words((f"patients.found.{one.code}",))
     if one.code == Finding.EARLIER_SIGN:
-        signs = Words(tuple(f"symptom.{code}" for code in one.number.split(",")))
+        signs = symptom_words(one.number.split(","))
         return line("patients.lately.found", day=one.day, found=found, number=signs)
     key = "patients.lately.found" if one.number else "patients.lately.found.bare"
     return line(key, day=one.day, found=found, number=one.number)

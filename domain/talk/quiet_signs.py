@@ -12,10 +12,9 @@ from datetime import datetime
 from domain import alarm_table, danger
 from domain.alarm_table import Happening
 from domain.danger import Level
-from domain.messages import Line, line
+from domain.messages import Line, line, symptom_words
 from domain.people import Alarm, AlarmStage, NoteKind, PersonId
 from domain.talk import alarm_words, calling, coaching, day_hours, severe_words
-from domain.talk.alarm_shown import symptom_words
 from domain.talk.alarm_steps import alarm_of, change, end, move, opened, raise_emergency, wait
 from domain.talk.signs import Told
 from domain.talk.turn import Turn

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from domain import danger
 from domain.events import Do
-from domain.messages import Line, Words, line
+from domain.messages import Line, line, symptom_words
 from domain.readings import Occasion, Reading, at_home, local_day, occasions, whole
 from domain.shown import shown_pair
 from domain.talk import watching
@@ -124,7 +124,7 @@ def _target_line(turn: Turn, systolic: int, diastolic: int, *, plain: bool) -> L
 
 def symptom_lines(turn: Turn, symptoms: tuple[str, ...]) -> list[Line]:
     """For the next visit. The monitor's mark is no symptom and has its own line."""
-    words = Words(tuple(f"symptom.{code}" for code in symptoms if code != watching.MARK))
+    words = symptom_words(code for code in symptoms if code != watching.MARK)
     if not words.keys:
         return []
     return [line("symptom.next_visit", symptoms=words, number=turn.number)]

@@ -5,10 +5,10 @@ Keys with their values; the number to call stands in each. Pressures in mmHg.
 
 from __future__ import annotations
 
-from domain import alarm_table, danger
+from domain import danger
 from domain.alarm_table import AlarmStage
 from domain.events import Do
-from domain.messages import Line, line
+from domain.messages import Line, line, symptom_words
 from domain.outcome import Rank
 from domain.people import Alarm
 from domain.readings import Reading
@@ -17,7 +17,6 @@ from domain.talk.alarm_shown import (
     nobody_line,
     shown_pairs,
     shown_readings,
-    symptom_words,
     will_be_called,
 )
 from domain.talk.turn import Rows, Turn, names, person_name
@@ -80,14 +79,8 @@ def cannot_wait(turn: Turn, alarm: Alarm) -> None:
         what_is_open(turn, alarm, before)
         return
     told = () if alarm.told else will_be_called(turn, alarm)
-    turn.say(
-        *before,
-        line("severe.go_on"),
-        *((line("severe.cannot_wait.told", names=names(told)),) if told else ()),
-        line("severe.if_starts", number=turn.number),
-        buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
-        rank=Rank.ALARM,
-    )
+    who = (line("severe.cannot_wait.told", names=names(told)),) if told else ()
+    _with_signs_to_watch_for(turn, *before, line("severe.go_on"), *who)
 
 
 def monitor_failed(turn: Turn, alarm: Alarm, check: tuple[Line, ...]) -> None:
@@ -97,13 +90,7 @@ def monitor_failed(turn: Turn, alarm: Alarm, check: tuple[Line, ...]) -> None:
     elif check:
         what_is_open(turn, alarm, check)
     else:
-        turn.say(
-            line("severe.monitor"),
-            *_where_today(turn),
-            line("severe.if_starts", number=turn.number),
-            buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
-            rank=Rank.ALARM,
-        )
+        _with_signs_to_watch_for(turn, line("severe.monitor"), *_where_today(turn))
 
 
 def still_awaited(turn: Turn, alarm: Alarm) -> None:
@@ -111,8 +98,14 @@ def still_awaited(turn: Turn, alarm: Alarm) -> None:
     if alarm.stage is AlarmStage.ASKED:
         ask_symptoms(turn, alarm, again=True)
         return
+    shown = shown_pairs(alarm.readings[-1:])
+    _with_signs_to_watch_for(turn, line("severe.still_awaited", shown=shown))
+
+
+def _with_signs_to_watch_for(turn: Turn, *lines: Line) -> None:
+    """While a second pair is awaited: behind everything, when to call, and the button for it."""
     turn.say(
-        line("severe.still_awaited", shown=shown_pairs(alarm.readings[-1:])),
+        *lines,
         line("severe.if_starts", number=turn.number),
         buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
         rank=Rank.ALARM,
@@ -125,12 +118,7 @@ def severe_seen(turn: Turn, alarm: Alarm) -> None:
 
 
 def rest_then_repeat(turn: Turn, alarm: Alarm) -> None:
-    turn.say(
-        line("severe.rest", shown=shown_pairs(alarm.readings)),
-        line("severe.if_starts", number=turn.number),
-        buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
-        rank=Rank.ALARM,
-    )
+    _with_signs_to_watch_for(turn, line("severe.rest", shown=shown_pairs(alarm.readings)))
 
 
 def measure_again(turn: Turn) -> None:
@@ -139,18 +127,13 @@ def measure_again(turn: Turn) -> None:
 
 def measured_early(turn: Turn, alarm: Alarm, last: Reading) -> None:
     """Kept, but measured before the rest was over: the two that decide come after it."""
-    over = alarm.rest_until or alarm.opened + alarm_table.REST.after
-    turn.say(
-        line(
-            "severe.early",
-            shown=shown_readings([last]),
-            first=shown_pairs(alarm.readings[:1]),
-            at=over.astimezone(turn.patient.zone),
-        ),
-        line("severe.if_starts", number=turn.number),
-        buttons=((turn.button("button.signs", Do.SYMPTOMS_YES),),),
-        rank=Rank.ALARM,
+    said = line(
+        "severe.early",
+        shown=shown_readings([last]),
+        first=shown_pairs(alarm.readings[:1]),
+        at=alarm.rest_over.astimezone(turn.patient.zone),
     )
+    _with_signs_to_watch_for(turn, said)
 
 
 def one_of_two(turn: Turn, last: Reading) -> None:

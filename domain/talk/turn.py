@@ -48,6 +48,8 @@ from domain.understanding import Understood, nearest_language, understand_any
 
 Rows = tuple[tuple[Button, ...], ...]
 
+#: Shown where no emergency number is known, or none of the patient's may be told.
+NO_NUMBER: Final = Words(("number.unknown",))
 #: A message that is answered later than this is answered with the delay said. Common practice.
 LATE_AFTER: Final = timedelta(minutes=5)
 
@@ -92,7 +94,7 @@ class Turn:
         if self.profile.emergency_number:
             return self.profile.emergency_number
         known = emergency_number(self.profile.country)
-        return known.call if known else Words(("number.unknown",))
+        return known.call if known else NO_NUMBER
 
     @property
     def limits(self) -> Limits:

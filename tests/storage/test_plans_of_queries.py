@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -9,9 +10,10 @@ import pytest
 from sqlalchemy import Connection, text
 
 from domain.outcome import OwnerAwaited, OwnerSettled
-from domain.people import NoteKind, PersonId
+from domain.people import ChatId, MessageRef, NoteKind, PersonId
+from domain.talk import unowned
 from storage import patients, timers
-from storage.tables import notes
+from storage.tables import OWNER_AWAITED, notes
 from storage.tables import timers as timers_table
 from tests.storage.conftest import START, Town
 
@@ -80,3 +82,12 @@ def test_only_the_timers_of_that_text_are_cancelled(town: Town, prefix: str) -> 
     with town.database.reading() as connection:
         left = {timer.key for timer in timers.timers_of(connection, hollis)}
     assert left == {key for key in keys if not key.startswith(prefix)}
+
+
+@pytest.mark.parametrize("dialect", ["postgresql", "sqlite"])
+def test_the_index_is_over_the_keys_that_the_conversation_gives(dialect: str) -> None:
+    """Else nothing would be settled, and nobody would see it."""
+    first, end = re.findall(r"'([^']*)'", str(OWNER_AWAITED[dialect]))
+    key = unowned.settled_prefix(MessageRef(chat=ChatId(-5), message=7))
+    assert first == unowned.PREFIX
+    assert first <= key < end

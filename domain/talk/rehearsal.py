@@ -257,6 +257,7 @@ def _close(turn: Turn, rehearsal: Rehearsal, code: str) -> None:
         came.append(f"{contact.name}: {took or ('-' if contact.reachable else 'blocked')}")
     turn.note(NoteKind.REHEARSAL, code=code, text=", ".join(came))
     if code in {"some", "none"}:
-        turn.note(NoteKind.FINDING, code=Finding.REHEARSAL, text=", ".join(came))
+        silent = ", ".join(contact.name for contact in _silent(turn, rehearsal))
+        turn.note(NoteKind.FINDING, code=Finding.REHEARSAL, text=silent)
     turn.change(rehearsal=None)
     turn.cancel(AGAIN, END)

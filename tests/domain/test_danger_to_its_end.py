@@ -501,6 +501,8 @@ def test_a_rehearsal_without_answers_is_in_the_list(stage: Stage) -> None:
     assert "rehearsal.contact" in " ".join(stage.heard(CARER_CHAT))
     codes = [code for code, _ in found(stage)]
     assert Finding.REHEARSAL in codes
+    named = {text for code, text in found(stage) if code == Finding.REHEARSAL}
+    assert named == {"Wren, Dr. Okafor-Lindqvist"}
     assert Lately(day=stage.now.date(), code=Finding.REHEARSAL).reason is Reason.FOUND
 
 

@@ -251,13 +251,15 @@ def _cut(turn: Turn, rehearsal: Rehearsal) -> None:
 
 def _close(turn: Turn, rehearsal: Rehearsal, code: str) -> None:
     """Noted for the practitioner: each name with the minutes, "blocked" or "-"."""
-    came = []
-    for contact in _told(turn, rehearsal):
-        took = _took(contact, rehearsal)
-        came.append(f"{contact.name}: {took or ('-' if contact.reachable else 'blocked')}")
+    took = {contact: _took(contact, rehearsal) for contact in _told(turn, rehearsal)}
+    came = (
+        f"{contact.name}: {minutes or ('-' if contact.reachable else 'blocked')}"
+        for contact, minutes in took.items()
+    )
     turn.note(NoteKind.REHEARSAL, code=code, text=", ".join(came))
     if code in {"some", "none"}:
-        silent = ", ".join(contact.name for contact in _silent(turn, rehearsal))
-        turn.note(NoteKind.FINDING, code=Finding.REHEARSAL, text=silent)
+        # Also whose chat is blocked: in an alarm they would not answer either.
+        without = (contact.name for contact, minutes in took.items() if minutes is None)
+        turn.note(NoteKind.FINDING, code=Finding.REHEARSAL, text=", ".join(without))
     turn.change(rehearsal=None)
     turn.cancel(AGAIN, END)

@@ -16,6 +16,7 @@ from domain.events import ChatClosed, ChatOpened, Do
 from domain.outcome import Rank
 from domain.people import AlarmStage, ChatId, Consent, Contact, NoteKind, PersonId, Role
 from domain.talk import rehearsal
+from domain.watch import Finding
 from tests.domain.conftest import CARER, CARER_CHAT, PATIENT_CHAT, Stage, contact
 from tests.domain.test_family import invitation
 from tests.domain.test_wording_of_rehearsal import MARK
@@ -222,6 +223,8 @@ def test_a_chat_that_is_blocked_is_named(stage: Stage) -> None:
     assert stage.values("rehearsal.result.blocked")["name"] == "Wren"
     (note,) = [n for n in stage.patient.notes if n.kind is NoteKind.REHEARSAL]
     assert sorted(note.text.split(", ")) == ["Robin: 1", "Wren: blocked"]
+    found = [n.text for n in stage.patient.notes if n.code == Finding.REHEARSAL]
+    assert found == ["Wren"]
 
 
 @pytest.mark.parametrize(

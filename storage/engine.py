@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from time import monotonic, sleep
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import URL, make_url
@@ -30,7 +30,7 @@ BUSY_MILLISECONDS: Final = 5000
 POOL_SIZE: Final = 5
 POOL_EXTRA: Final = 5
 
-_BEGIN: Final = "cuffbell_begin"
+Mode = Literal["IMMEDIATE", "DEFERRED"]
 
 
 def machine_time() -> datetime:
@@ -67,23 +67,33 @@ class Database:
         with self.reading() as connection:
             yield Work(connection, self.machine_clock())
 
-    @contextmanager
-    def writing(self) -> Iterator[Connection]:
+    def writing(self) -> AbstractContextManager[Connection]:
         """One transaction that may write. On SQLite it begins IMMEDIATE."""
-        with self.engine.connect() as connection, connection.begin():
-            yield connection
+        return transaction(self.engine)
 
-    @contextmanager
-    def reading(self) -> Iterator[Connection]:
+    def reading(self) -> AbstractContextManager[Connection]:
         """One transaction that only reads."""
-        with self.engine.connect() as bare:
-            connection = bare.execution_options(**{_BEGIN: "DEFERRED"})
-            with connection.begin():
-                yield connection
+        return transaction(self.engine, "DEFERRED")
 
     def dispose(self) -> None:
         """Close all connections."""
         self.engine.dispose()
+
+
+@contextmanager
+def transaction(engine: Engine, mode: Mode = "IMMEDIATE") -> Iterator[Connection]:
+    """A transaction that ends with the block: committed, or undone by an exception.
+
+    Args:
+        mode: SQLite only. A transaction that reads first and writes later fails at once with
+            "database is locked" when another one wrote in between; so whatever may write
+            says so first.
+    """
+    with engine.connect() as connection, connection.begin():
+        if connection.dialect.name == "sqlite":
+            # Said here and not by a listener of the engine: that would slow every statement.
+            connection.exec_driver_sql(f"BEGIN {mode}")
+        yield connection
 
 
 def open_database(url: str, *, machine_clock: Callable[[], datetime] = machine_time) -> Database:
@@ -102,7 +112,8 @@ def open_database(url: str, *, machine_clock: Callable[[], datetime] = machine_t
     engine: Engine | None = None
     try:
         engine = _sqlite(target) if target.drivername == "sqlite" else _postgres(target)
-        bring_up_to_date(engine)
+        with transaction(engine) as connection:
+            bring_up_to_date(connection)
     except BaseException as problem:
         if engine is not None:
             engine.dispose()
@@ -145,23 +156,16 @@ def _sqlite(url: URL) -> Engine:
 
 
 def prepared(engine: Engine) -> Engine:
-    """The SQLite engine with our ways of connecting and of beginning transactions."""
+    """The SQLite engine with our way of connecting."""
 
     @event.listens_for(engine, "connect")
     def _prepare(connection: sqlite3.Connection, _record: Any) -> None:
-        # The driver must not begin transactions by itself: `_begin` says which kind.
+        # The driver must not begin transactions by itself: `transaction` says which kind.
         connection.isolation_level = None
         connection.execute(f"PRAGMA busy_timeout = {BUSY_MILLISECONDS}")
         _write_ahead(connection)
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
-
-    @event.listens_for(engine, "begin")
-    def _begin(connection: Connection) -> None:
-        # A transaction that reads first and writes later fails at once with "database is
-        # locked" when another one wrote in between; so whatever may write says so first.
-        kind = connection.get_execution_options().get(_BEGIN, "IMMEDIATE")
-        connection.exec_driver_sql(f"BEGIN {kind}")
 
     return engine
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from importlib import resources
 from typing import Final
 
-from sqlalchemy import Connection, Engine, inspect, text
+from sqlalchemy import Connection, inspect, text
 
 from storage.errors import NewerSchemaError
 from storage.migrations import HEAD
@@ -18,20 +18,19 @@ from storage.migrations import HEAD
 _ADVISORY_LOCK: Final = 0x43554646
 
 
-def bring_up_to_date(engine: Engine) -> None:
-    """Run the migrations that are missing.
+def bring_up_to_date(connection: Connection) -> None:
+    """Run the migrations that are missing, in the caller's transaction.
 
     Raises:
         NewerSchemaError: the schema is of a release newer than this one.
     """
-    with engine.connect() as connection, connection.begin():
-        if connection.dialect.name == "postgresql":
-            connection.execute(
-                text("SELECT pg_advisory_xact_lock(:number)"), {"number": _ADVISORY_LOCK}
-            )
-        found = schema_version(connection)
-        if found != HEAD:
-            _migrate(connection, found)
+    if connection.dialect.name == "postgresql":
+        connection.execute(
+            text("SELECT pg_advisory_xact_lock(:number)"), {"number": _ADVISORY_LOCK}
+        )
+    found = schema_version(connection)
+    if found != HEAD:
+        _migrate(connection, found)
 
 
 def schema_version(connection: Connection) -> str | None:

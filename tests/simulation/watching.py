@@ -14,10 +14,10 @@ from datetime import UTC, datetime
 from functools import cache
 from typing import Any, Final
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Engine, create_engine
 from sqlalchemy.pool import StaticPool
 
-from storage.engine import Database, prepared
+from storage.engine import Database, prepared, transaction
 from storage.schema import bring_up_to_date
 
 #: Table and what happens to a row -> the columns that are told, in this order.
@@ -49,7 +49,25 @@ def text_of(moment: datetime) -> str:
 
 
 class _Kept(sqlite3.Connection):
-    """Who is killed inside a transaction loses the connection, but the database stays."""
+    """Tells of its statements and of the ends of its transactions.
+
+    Here and not by listeners of the engine: those would slow every statement down. Who is
+    killed inside a transaction loses the connection, but the database stays.
+    """
+
+    heard: WatchedDatabase
+
+    def cursor(self, *args: Any, **how: Any) -> Any:
+        self.heard.stated()
+        return super().cursor(*args, **how)
+
+    def commit(self) -> None:
+        self.heard.committed()
+        super().commit()
+
+    def rollback(self) -> None:
+        super().rollback()
+        self.heard.undone()
 
     def close(self) -> None:
         self.rollback()
@@ -63,14 +81,15 @@ class WatchedDatabase:
 
     def __init__(self, machine_clock: Callable[[], datetime]) -> None:
         self.connection = sqlite3.connect(":memory:", factory=_Kept)
+        self.connection.heard = self
         _template()[0].backup(self.connection)
         self.engine = prepared(_engine(self.connection))
         self.database = Database(self.engine, machine_clock)
         self.on_commit: Callable[[list[Change]], None] = lambda changes: None
         self._changes: list[Change] = []
+        #: How many statements until one fails, and with what.
+        self._fails: tuple[int, BaseException] | None = None
         self._watch()
-        event.listen(self.engine, "commit", self._committed)
-        event.listen(self.engine, "rollback", self._undone)
 
     def close(self) -> None:
         self.engine.dispose()
@@ -83,19 +102,30 @@ class WatchedDatabase:
     @contextmanager
     def failing_at(self, statement: int, problem: BaseException) -> Iterator[None]:
         """The transaction inside gets as far as its so many-th statement, then it fails."""
-        left = statement
-
-        def count(*_: object) -> None:
-            nonlocal left
-            left -= 1
-            if left <= 0:
-                raise problem
-
-        event.listen(self.engine, "before_cursor_execute", count)
+        self._fails = (statement, problem)
         try:
             yield
         finally:
-            event.remove(self.engine, "before_cursor_execute", count)
+            self._fails = None
+
+    # --- what the connection tells
+
+    def stated(self) -> None:
+        """A statement begins."""
+        if self._fails is not None:
+            left, problem = self._fails
+            self._fails = (left - 1, problem)
+            if left <= 1:
+                raise problem
+
+    def committed(self) -> None:
+        """A transaction ends and counts."""
+        changes, self._changes = self._changes, []
+        self.on_commit(changes)
+
+    def undone(self) -> None:
+        """A transaction has ended and does not count."""
+        self._changes = []
 
     def _watch(self) -> None:
         with self.engine.connect():
@@ -114,13 +144,6 @@ class WatchedDatabase:
                 f"BEGIN SELECT saw_{number}({told}); END"
             )
 
-    def _committed(self, connection: Connection) -> None:
-        changes, self._changes = self._changes, []
-        self.on_commit(changes)
-
-    def _undone(self, connection: Connection) -> None:
-        self._changes = []
-
 
 def _engine(connection: sqlite3.Connection) -> Engine:
     return create_engine("sqlite://", creator=lambda: connection, poolclass=StaticPool)
@@ -131,5 +154,6 @@ def _template() -> tuple[sqlite3.Connection, Engine]:
     """An empty database with the whole schema: migrating takes longer than a simulated week."""
     connection = sqlite3.connect(":memory:")
     engine = prepared(_engine(connection))
-    bring_up_to_date(engine)
+    with transaction(engine) as template:
+        bring_up_to_date(template)
     return connection, engine  # both, because the engine would close what it has

@@ -10,7 +10,7 @@ import logging
 import signal
 import sys
 import threading
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Collection, Coroutine
 from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Final
@@ -39,7 +39,7 @@ from domain.conversation import respond
 from domain.events import DeliveryProblem
 from storage.engine import Database, open_database
 from storage.errors import StorageError
-from storage.messages import Claim, Waiting
+from storage.messages import Claim, Lane, Waiting
 from storage.notices import OutboxListener
 from storage.outbox import CHAT_PAUSE
 from storage.sole import SoleRun
@@ -53,7 +53,7 @@ _PLACES_AFTER_SECONDS: Final = 5.0
 _STOP_SECONDS: Final = 4.0
 
 
-def _nothing() -> None:
+def _nothing(*_: object) -> None:
     """Nobody listens yet."""
 
 
@@ -63,7 +63,7 @@ class Office:
     def __init__(self, database: Database) -> None:
         self.database = database
         self.threads = database_threads(is_postgres=database.is_postgres)
-        self.on_outgoing: Callable[[], None] = _nothing
+        self.on_outgoing: Callable[[Collection[Lane]], None] = _nothing
         self.on_timer: Callable[[], None] = _nothing
         self.counters = Counters()
         loop = asyncio.get_running_loop()
@@ -72,7 +72,7 @@ class Office:
             respond,
             look_up=gazetteer.find,
             # The desk calls these in its own thread.
-            on_outgoing=lambda: _tell(loop, lambda: self.on_outgoing()),
+            on_outgoing=lambda lanes: _tell(loop, lambda: self.on_outgoing(lanes)),
             on_timer=lambda: _tell(loop, lambda: self.on_timer()),
             on_alarm=self.counters.alarm,
         )

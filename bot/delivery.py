@@ -12,7 +12,7 @@ import asyncio
 import logging
 import secrets
 from collections import Counter
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -96,14 +96,14 @@ class Delivery:
         #: to leave the file away, so the row's own count does not serve.
         self._unmade: Counter[int] = Counter()
         self._wakes = {lane: asyncio.Event() for lane in Lane}
-        self._running: dict[Lane, set[asyncio.Task[None]]] = {lane: set() for lane in Lane}
+        self._running: dict[Lane, set[asyncio.Task[bool]]] = {lane: set() for lane in Lane}
         self._stopping = False
         self._settled = asyncio.Event()
 
-    def wake(self) -> None:
-        """Something new waits. Call it in the event loop, after the commit."""
-        for event in self._wakes.values():
-            event.set()
+    def wake(self, lanes: Iterable[Lane] = Lane) -> None:
+        """Something new waits in these lanes. Call it in the event loop, after the commit."""
+        for lane in lanes:
+            self._wakes[lane].set()
 
     async def run(self) -> None:
         """Send until `stop`, then let what is under way end."""
@@ -175,28 +175,34 @@ class Delivery:
             async with asyncio.timeout(min(seconds, _POLL_SECONDS)):
                 await self._wakes[lane].wait()
 
-    def _ended(self, lane: Lane, task: asyncio.Task[None]) -> None:
-        self._running[lane].discard(task)
-        self._wakes[lane].set()
+    def _ended(self, lane: Lane, task: asyncio.Task[bool]) -> None:
+        running = self._running[lane]
+        was_full = len(running) >= PACES[lane].workers
+        running.discard(task)
+        # Most messages leave nothing behind: then asking the database would find nothing.
+        if was_full or task.cancelled() or task.result():
+            self._wakes[lane].set()
         self._settled.set()
 
-    async def _deliver(self, claim: Claim) -> None:
+    async def _deliver(self, claim: Claim) -> bool:
+        """Send one message; whether it is worth asking for the next one now."""
         try:
-            await self._deliver_one(claim)
+            return await self._deliver_one(claim)
         except Exception:
             # The lease runs out by itself and the message is tried again.
             log.exception("sending failed", extra={"action": "deliver", "lane": claim.lane.value})
             await asyncio.sleep(_AFTER_ERROR_SECONDS)
+            return True
 
-    async def _deliver_one(self, claim: Claim) -> None:
+    async def _deliver_one(self, claim: Claim) -> bool:
         slot = await self._slots.wait()
         if self._stopping:
             await self._threads.run(self._outbox.release, claim)
-            return
+            return True
         now = self._database.machine_clock()
         row = await self._threads.run(self._outbox.begin, claim, now)
         if row is None:
-            return
+            return True
         message, file = row.message, None
         if message.attachment is not None:
             try:
@@ -206,10 +212,9 @@ class Delivery:
                 self._unmade[row.id] += 1
                 given_up = self._unmade[row.id] >= 2 * _MAKING_TRIES
                 answer = Failed(DeliveryProblem.REFUSED) if given_up else TryLater()
-                await self._settle(claim, row, answer)
-                return
+                return await self._settle(claim, row, answer)
         await self._slots.in_time(slot)
-        await self._settle(claim, row, await send(self._bot, message, file))
+        return await self._settle(claim, row, await send(self._bot, message, file))
 
     async def _complete(self, row: Waiting) -> tuple[ReadyMessage, MadeFile | None]:
         """The message with its file, or after too many failures with words instead."""
@@ -219,12 +224,13 @@ class Delivery:
         text = "\n\n".join(part for part in (row.message.html, words) if part)
         return replace(row.message, html=text), None
 
-    async def _settle(self, claim: Claim, row: Waiting, answer: Answer) -> None:
+    async def _settle(self, claim: Claim, row: Waiting, answer: Answer) -> bool:
+        """Note what came of it; whether something of this lane still waits."""
         if not isinstance(answer, TryLater):
             self._unmade.pop(row.id, None)
         match answer:
             case Taken(message):
-                await self._note_sent(claim, row, message)
+                return await self._note_sent(claim, row, message)
             case TryLater(seconds):
                 log.warning(
                     "platform did not take a message, later again",
@@ -239,20 +245,22 @@ class Delivery:
                 )
                 await self._refuse(claim, row, problem)
                 self._counters.failed(row.message.rank, problem)
+        return True
 
-    async def _note_sent(self, claim: Claim, row: Waiting, message: int | None) -> None:
+    async def _note_sent(self, claim: Claim, row: Waiting, message: int | None) -> bool:
         """Note it, several times if need be: what is not noted is sent twice."""
         for attempt in range(1, _NOTING_TRIES + 1):
             try:
                 now = self._database.machine_clock()
-                await self._threads.run(self._outbox.sent, claim, row, message, now)
+                more = await self._threads.run(self._outbox.sent, claim, row, message, now)
                 self._counters.delivered(row.message.rank, now - row.queued_at)
-                return
+                return more
             except Exception:
                 if attempt == _NOTING_TRIES:
                     raise
                 log.exception("noting failed", extra={"action": "note", "attempt": attempt})
                 await asyncio.sleep(_AFTER_ERROR_SECONDS)
+        raise AssertionError("the last attempt returns or raises")
 
     async def _later(self, claim: Claim, row: Waiting, asked_seconds: float | None) -> None:
         now = self._database.machine_clock()

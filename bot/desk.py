@@ -11,7 +11,7 @@ are person time.
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from traceback import extract_tb
@@ -51,7 +51,7 @@ from domain.people import ChatId, Patient, PersonId, Place, Role
 from storage import codec
 from storage.engine import Database
 from storage.fresh import fresh_values
-from storage.messages import Claim, ReadyMessage, Waiting
+from storage.messages import Claim, Lane, ReadyMessage, Waiting
 from storage.timers import Timer
 from storage.work import Work
 
@@ -79,7 +79,7 @@ _WRITTEN: Final = (Said, Edited, PressedToken, SentOther, SharedLocation)
 class _Effects:
     """What became new in a transaction that has committed."""
 
-    messages: bool = False
+    lanes: frozenset[Lane] = frozenset()  #: into which messages were queued
     timers: bool = False
     alarms: tuple[AlarmChange, ...] = ()
 
@@ -101,7 +101,7 @@ class Desk:
         respond: Respond,
         *,
         look_up: LookUp,
-        on_outgoing: Callable[[], None] = _nothing,
+        on_outgoing: Callable[[frozenset[Lane]], None] = _nothing,
         on_timer: Callable[[], None] = _nothing,
         on_alarm: Callable[[AlarmChange], None] = _nothing,
     ) -> None:
@@ -109,7 +109,8 @@ class Desk:
         Args:
             respond: `domain.conversation.respond`.
             look_up: places that a text may name, named in a language.
-            on_outgoing: called after a commit that queued messages, in the calling thread.
+            on_outgoing: called after a commit that queued messages, with the lanes that they
+                went into, in the calling thread.
             on_timer: called after a commit that changed timers, in the calling thread.
             on_alarm: called after a commit for each step of an alarm, in the calling thread.
         """
@@ -238,7 +239,7 @@ class Desk:
         before = situation.patient.state if situation.patient else None
         after = outcome.patient.state if outcome.patient else None
         return _Effects(
-            messages=bool(messages),
+            lanes=_lanes(messages),
             timers=bool(outcome.timers),
             alarms=alarm_changes(before, after, work.now()),
         )
@@ -327,8 +328,8 @@ class Desk:
     def _announce(self, effects: _Effects | None) -> None:
         if effects is None:
             return
-        if effects.messages:
-            self._on_outgoing()
+        if effects.lanes:
+            self._on_outgoing(effects.lanes)
         if effects.timers:
             self._on_timer()
         for step in effects.alarms:
@@ -368,9 +369,13 @@ def _rendered(
     return messages, actions
 
 
+def _lanes(messages: Iterable[ReadyMessage]) -> frozenset[Lane]:
+    return frozenset(message.lane for message in messages)
+
+
 def _together(effects: Sequence[_Effects]) -> _Effects:
     return _Effects(
-        messages=any(one.messages for one in effects),
+        lanes=frozenset().union(*(one.lanes for one in effects)),
         timers=any(one.timers for one in effects),
         alarms=tuple(step for one in effects for step in one.alarms),
     )
@@ -392,8 +397,9 @@ def _keep_unhandled(work: Work, incoming: Incoming, problem: str) -> _Effects | 
     told = Outgoing(
         chat=incoming.chat, lines=(line("desk.not_handled"),), language=incoming.language
     )
-    work.queue(render(told).messages)
-    return _Effects(messages=True)
+    messages = render(told).messages
+    work.queue(messages)
+    return _Effects(lanes=_lanes(messages))
 
 
 def _postpone(work: Work, person: PersonId, taken: Sequence[Timer]) -> _Effects:

@@ -161,12 +161,13 @@ def lock_chats(connection: Connection, chats: Collection[ChatId]) -> None:
     ).all()
 
 
-def refresh_lane(connection: Connection, chat: ChatId, lane: Lane, *, free: bool) -> None:
-    """Note the lane's new head, so that claiming needs no look at the rows."""
+def refresh_lane(connection: Connection, chat: ChatId, lane: Lane, *, free: bool) -> bool:
+    """Note the lane's new head, so that claiming needs no look at the rows. Is there one?"""
     head = connection.execute(_HEAD, {"where": chat, "which": lane}).first()
     rank, due, ready = head if head is not None else (None, None, LONG_AGO)
     values = {"rank": rank, "due": due, "ready": ready}
     connection.execute(_FREED if free else _REFRESHED, {"where": chat, "which": lane, **values})
+    return head is not None
 
 
 def lane_is(chat: ChatId, lane: Lane) -> ColumnElement[bool]:

@@ -125,17 +125,15 @@ class Outbox:
     def sent(
         self, claim: Claim, row: Waiting, platform_message: int | None, machine_now: datetime
     ) -> bool:
-        """Note that the platform took the message, and release the lane.
+        """Note that the platform took the message, and release the lane; does more wait in it?
 
-        The row is marked also when the lease was lost meanwhile, because it is the truth;
-        False says that it was.
+        The row is marked also when the lease was lost meanwhile, because it is the truth.
         """
         with self._database.writing() as connection:
             held = lock_lane(connection, claim)
             taken = {"row": row.id, "now": machine_now, "number": platform_message}
             connection.execute(_SENT, taken)
-            refresh_lane(connection, claim.chat, claim.lane, free=held)
-            return held
+            return refresh_lane(connection, claim.chat, claim.lane, free=held)
 
     def retry(self, claim: Claim, row: Waiting, at: datetime, *, whole_chat: bool = False) -> bool:
         """Keep the message at the head, not to be tried before `at`, which is at most

@@ -270,7 +270,7 @@ def an_event_that_failed_is_thrown_away() -> AbstractContextManager[Any]:
 
     def careless(self: Desk, work: Work, incoming: Any) -> Any:
         effects = handle(self, work, incoming)
-        if effects is not None and effects.messages:
+        if effects is not None and effects.lanes:
             work.connection.rollback()
         return effects
 

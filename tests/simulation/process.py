@@ -10,7 +10,7 @@ again.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Coroutine, Sequence
+from collections.abc import Callable, Collection, Coroutine, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, NoReturn, ParamSpec, TypeVar, cast
 
@@ -30,7 +30,7 @@ from bot.threads import Threads
 from domain.conversation import respond
 from domain.events import DeliveryProblem
 from domain.people import Place
-from storage.messages import Claim, ReadyMessage, Waiting
+from storage.messages import Claim, Lane, ReadyMessage, Waiting
 from tests.simulation.faults import Blow
 from tests.simulation.platform import BOT_ID, Arrived
 
@@ -258,12 +258,12 @@ class Process:
                 task.cancel()
             self.world.process_ended()
 
-    def _new_messages(self) -> None:
-        self.world.loop.call_soon(self._wake)
+    def _new_messages(self, lanes: Collection[Lane]) -> None:
+        self.world.loop.call_soon(self._wake, lanes)
 
-    def _wake(self) -> None:
+    def _wake(self, lanes: Collection[Lane]) -> None:
         if self.alive:
-            self.delivery.wake()
+            self.delivery.wake(lanes)
 
     def _person_now(self) -> datetime:
         return self.world.loop.moment

@@ -61,7 +61,7 @@ class Office:
             self.database,
             self.respond,
             look_up=self._look_up,
-            on_outgoing=lambda: self.announced.append("messages"),
+            on_outgoing=lambda lanes: self.announced.extend(sorted(lanes)),
             on_timer=lambda: self.announced.append("timers"),
         )
 

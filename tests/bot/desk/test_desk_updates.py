@@ -51,7 +51,7 @@ def test_an_invitation_is_used_and_joining_begins(office: Office) -> None:
     assert patient.chat == HOLLIS
     assert patient.state.joining is not None
     assert office.told(HOLLIS)
-    assert "messages" in office.announced
+    assert "text" in office.announced
 
 
 def test_the_same_update_twice_is_handled_once(with_hollis: Office) -> None:

@@ -45,7 +45,7 @@ class Sender:
         if not claims:
             return None
         row = self.begin(claims[0])
-        assert self.outbox.sent(claims[0], row, 1, self.clock())
+        self.outbox.sent(claims[0], row, 1, self.clock())
         return row.message.html
 
     def send_all(self) -> list[str]:
@@ -175,7 +175,8 @@ def test_who_lost_the_lease_can_change_nothing_but_tell_what_was_sent(sender: Se
         assert not work.fail(lost, row, DeliveryProblem.REFUSED)
     sender.outbox.release(lost)
     assert sender.claim() == []
-    assert not sender.outbox.sent(lost, row, 1, sender.clock())
+    sender.outbox.sent(lost, row, 1, sender.clock())
+    assert sender.claim() == []
 
     assert sender.begin(held).message.html == "two"
 
@@ -333,6 +334,18 @@ def test_it_is_known_when_it_is_worth_asking_again(
 
     assert sender.claim_or_wait() == ([], START + timedelta(seconds=1))
     assert files.claim_or_wait() == ([], None)
+
+
+def test_who_has_sent_a_message_learns_whether_another_one_waits(sender: Sender) -> None:
+    _queue(sender.database, _text("one"), _text("two"), _text("elsewhere", WREN_CHAT))
+    waiting = []
+    for _ in range(2):
+        sender.clock.forward(seconds=1)
+        claim = next(claim for claim in sender.claim() if claim.chat == HOLLIS_CHAT)
+        waiting.append(sender.outbox.sent(claim, sender.begin(claim), 1, sender.clock()))
+        sender.clock.forward(seconds=20)
+
+    assert waiting == [True, False]
 
 
 def test_who_has_claimed_as_much_as_they_wanted_asks_again_at_once(sender: Sender) -> None:

@@ -65,6 +65,18 @@ async def test_what_is_queued_while_it_rests_is_sent_at_once(world: Any) -> None
     assert (await hollis.wait_for(lambda m: m["text"] == "now", timeout=0.9))["text"] == "now"
 
 
+async def test_the_next_message_of_a_chat_follows_without_being_asked_for(world: Any) -> None:
+    chat, office = await world.started_chat("Hollis"), world.office()
+    delivery = await world.delivery(office)
+    hollis = await world.visitor("Hollis")
+
+    world.queue(office, *(text(chat, f"number {n}") for n in range(5)))
+    delivery.wake({Lane.TEXT})
+
+    # Less than the second after which a lane is asked in any case.
+    assert await hollis.wait_for(lambda m: m["text"] == "number 4", timeout=0.9)
+
+
 @pytest.mark.parametrize("kind", ["500", "429", "drop-before-effect"])
 async def test_what_did_not_arrive_is_sent_again_and_arrives_once(world: Any, kind: str) -> None:
     chat, office = await world.started_chat("Hollis"), world.office()

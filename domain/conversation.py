@@ -377,7 +377,6 @@ def _owner(turn: Turn, action: Action, contact: Contact | None) -> None:
         turn.tell(contact, line("contact.wait", name=turn.patient.name))
         return
     if contact is not None:
-        turn.tell(contact, line("owner.kept", name=turn.patient.name))
-        own_talk.from_contact(turn, said)
+        contact_talk.named(turn, contact, said)
     else:
-        own_talk.said(turn, said)
+        own_talk.said(turn, said, named=True)

@@ -6,8 +6,6 @@ reading is never filed by default: they are asked whose it is.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from domain.events import Do, Said
 from domain.messages import line, symptom_words
 from domain.people import AlarmStage, Contact, Role
@@ -18,6 +16,7 @@ from domain.talk import (
     commands,
     contact_words,
     family,
+    own_talk,
     plan_talk,
     practice_choices,
     quiet_signs,
@@ -25,6 +24,7 @@ from domain.talk import (
     routing,
     severe,
     signs,
+    someone_else,
 )
 from domain.talk.turn import NO_NUMBER, Turn
 from domain.understanding.result import Earlier, Understood
@@ -36,9 +36,8 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
     if asked is not None:
         _command(turn, contact, *asked)
         return
-    understood = of_the_patient(turn.read(event.text, event.written_at))
-    codes = _codes(understood)
-    flags = _flags(turn, codes, understood)
+    understood = _read(turn, event)
+    flags = _flags(turn, understood)
     if not contact.may_be_told:
         # Nothing of the patient is told, their country's number neither; the advice is anybody's.
         advice = (line("other.emergency", number=NO_NUMBER),) if flags else ()
@@ -48,12 +47,34 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         return
     if flags:
         _danger(turn, contact, event, flags)
+    if understood.readings:
+        _whose(turn, contact, event, understood)
+    else:
+        _words(turn, contact, event, understood, flags)
+
+
+def named(turn: Turn, contact: Contact, event: Said) -> None:
+    """A contact of several patients said that a message of theirs is about this one."""
+    understood = _read(turn, event)
+    flags = _flags(turn, understood)
+    if flags:
+        _danger(turn, contact, event, flags)
+    if understood.readings or understood.possible:
+        turn.tell(contact, line("owner.kept", name=turn.patient.name))
+        own_talk.from_contact(turn, event)
+    else:
+        _words(turn, contact, event, understood, flags)
+
+
+def _words(
+    turn: Turn, contact: Contact, event: Said, understood: Understood, flags: tuple[str, ...]
+) -> None:
+    """No reading in it; danger, if there is any in it, has been answered."""
+    codes = understood.symptoms
     passed = quiet_signs.to_be_seen(understood.earlier)
     alarm = turn.state.alarm
     emergency = alarm is not None and alarm.stage is AlarmStage.EMERGENCY
-    if understood.readings:
-        _whose(turn, contact, event, understood)
-    elif passed and not flags and turn.state.alarm is None:
+    if passed and not flags and turn.state.alarm is None:
         _has_passed(turn, contact, event, passed)
     elif not flags and alarm is not None and (_severe_is_open(turn) or (emergency and not codes)):
         # What they wrote may be one of the signs; which ones count is said again.
@@ -71,15 +92,14 @@ def said(turn: Turn, contact: Contact, event: Said) -> None:
         turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
 
 
-def of_the_patient(understood: Understood) -> Understood:
-    """What a contact tells of somebody else's numbers may be the patient's: "mum has 192/114"."""
-    if understood.readings or not understood.theirs:
-        return understood
-    return replace(understood, readings=understood.theirs)
+def _read(turn: Turn, event: Said) -> Understood:
+    """What a contact tells of somebody else may be the patient's: "mum has 192/114"."""
+    return someone_else.made_own(turn.read(event.text, event.written_at))
 
 
-def _flags(turn: Turn, codes: tuple[str, ...], understood: Understood) -> tuple[str, ...]:
+def _flags(turn: Turn, understood: Understood) -> tuple[str, ...]:
     """What cannot wait: red flags, and with a severe reading each sign that is asked about."""
+    codes = understood.symptoms
     if _severe_is_open(turn) or _severe(turn, understood):
         return tuple(code for code in codes if code in turn.limits.with_severe)
     return signs.in_force_red(codes, turn.limits)
@@ -99,12 +119,6 @@ def _severe_is_open(turn: Turn) -> bool:
     return alarm is not None and any(turn.limits.is_severe(*pair) for pair in alarm.readings)
 
 
-def _codes(understood: Understood) -> tuple[str, ...]:
-    """Signs that the text tells of anybody: in a contact's chat they may be the patient's."""
-    signs = (*understood.signs, *understood.others)
-    return tuple(dict.fromkeys(sign.code for sign in signs))
-
-
 def _note_signs(turn: Turn, contact: Contact, codes: tuple[str, ...]) -> None:
     """No sign that cannot wait: kept, since with a severe reading later in the day it counts."""
     alarm_answers.note_reported(turn, codes)
@@ -115,15 +129,7 @@ def _note_signs(turn: Turn, contact: Contact, codes: tuple[str, ...]) -> None:
 
 def _danger(turn: Turn, contact: Contact, event: Said, flags: tuple[str, ...]) -> None:
     alarm_answers.note_reported(turn, flags)
-    turn.tell(
-        contact,
-        line("contact.danger", name=turn.patient.name, number=turn.number),
-        line("contact.danger.raised", name=turn.patient.name),
-        buttons=(
-            (turn.button("button.not_about", Do.NOT_ABOUT, name=turn.patient.name),),
-            (turn.button("button.i_am_there", Do.I_AM_THERE, name=turn.patient.name),),
-        ),
-    )
+    contact_words.danger_told(turn, contact)
     told = signs.Told(message=event.message, written_at=event.written_at, symptoms=flags)
     alarm_steps.raise_emergency(turn, told, (), flags, reported_by=contact.person)
 

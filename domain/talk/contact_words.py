@@ -79,6 +79,22 @@ def what_to_do(turn: Turn, contact: Contact, alarm: Alarm) -> None:
     turn.tell(contact, *lines, buttons=buttons)
 
 
+def danger_told(turn: Turn, reporter: Contact) -> None:
+    """To whoever told of danger: what to do, and that it counts as this person's until they say
+    that it does not."""
+    name = turn.patient.name
+    turn.tell(
+        reporter,
+        line("contact.danger", name=name, number=turn.number),
+        line("contact.danger.raised", name=name),
+        buttons=(
+            (turn.button("button.not_about", Do.NOT_ABOUT, name=name),),
+            (turn.button("button.i_am_there", Do.I_AM_THERE, name=name),),
+        ),
+        rank=Rank.ALARM,
+    )
+
+
 def ask_if_there(turn: Turn, contact: Contact) -> None:
     """ "I'm with my sister": is that the patient?"""
     turn.tell(

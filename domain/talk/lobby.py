@@ -46,8 +46,10 @@ from domain.talk import (
     family,
     practice_choices,
     practice_talk,
+    quiet_signs,
     routing,
     signs,
+    someone_else,
     unowned,
 )
 from domain.talk.alarm_shown import shown_pairs
@@ -226,12 +228,13 @@ def _choose(situation: Situation, chat: ChatId, do: Do, argument: str = "") -> O
 
 def _whose(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Outcome:
     """Ask whose a text is; the emergency advice does not wait for the answer."""
-    understood = _read(situation, event)
+    understood = someone_else.made_own(_read(situation, event))
     told = signs.told_by(understood, event.message, event.written_at)
     pairs = [(r.systolic, r.diastolic) for r in understood.readings]
-    flags = signs.in_force_red((*told.symptoms, *(s.code for s in understood.others)))
+    flags = signs.in_force_red(told.symptoms)
+    passed = quiet_signs.to_be_seen(told.earlier)
     linked = _linked(situation)
-    if not (pairs or told.symptoms or flags or understood.doubts) or not linked:
+    if not (pairs or told.symptoms or passed or understood.doubts) or not linked:
         return _help(situation, chat)
     argument = routing.packed(event.message, event.written_at, event.text)
     rows: Rows = (
@@ -253,8 +256,11 @@ def _whose(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Ou
         starts = line("severe.if_starts", number=NO_NUMBER)
         lines = (line("severe.ask", shown=shown), line("severe.signs"), starts, *lines)
         rank = Rank.ALARM
+    elif passed:
+        lines = (line("other.passed", number=NO_NUMBER), *lines)
     high = tuple(pair for pair in (*pairs, *told.pairs) if danger.is_severe(*pair))
-    awaited = unowned.awaited(situation.ties, event.message, high, flags, now)
+    persons = unowned.may_be_about(situation.ties)
+    awaited = unowned.awaited(persons, event.message, high, flags, now)
     outcome = _says(situation, chat, *lines, buttons=rows, rank=rank)
     return replace(outcome, facts=(awaited,) if awaited is not None else ())
 

@@ -35,6 +35,7 @@ from domain.talk import (
     severe,
     severe_words,
     signs,
+    someone_else,
     typed_answers,
     watch_answers,
     watching,
@@ -58,13 +59,15 @@ COMMANDS: Final[Mapping[str, Callable[[Turn], None]]] = {
 }
 
 
-def said(turn: Turn, event: Said) -> None:
-    """The patient wrote something."""
+def said(turn: Turn, event: Said, *, named: bool = False) -> None:
+    """The patient wrote something; `named`: of two in one chat it was said to be theirs."""
     asked = routing.command(event.text)
     if asked is not None:
         _command(turn, *asked)
         return
     understood = turn.read(event.text, event.written_at)
+    if named:
+        understood = someone_else.made_own(understood)
     if event.forwarded:
         _forwarded(turn, understood)
     elif turn.state.declined:
@@ -100,9 +103,7 @@ def edited(turn: Turn, event: Edited) -> None:
 
 def from_contact(turn: Turn, event: Said) -> None:
     """A contact said that a reading they wrote is the patient's."""
-    understood = turn.read(event.text, event.written_at)
-    if not understood.readings and understood.theirs:
-        understood = replace(understood, readings=understood.theirs)
+    understood = someone_else.made_own(turn.read(event.text, event.written_at))
     source = Source(message=event.message, text=event.text, written_at=event.written_at)
     made = any(kept.made_by == event.message for kept in turn.patient.readings)
     take = keeping.edit if made else keeping.take_in  # an edited message is not a second reading
@@ -193,6 +194,8 @@ def _declined(turn: Turn, event: Said, understood: Understood) -> None:
     today = pregnant and any(danger.PREGNANCY_HIGH.reached_by(*p) for p in pairs)
     key = "danger" if in_danger else "today" if today else "still"
     turn.say(line(f"declined.{key}", number=turn.number))
+    source = Source(message=event.message, text=event.text, written_at=event.written_at)
+    someone_else.answer(turn, source, understood)
 
 
 def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
@@ -258,6 +261,7 @@ def _take(turn: Turn, source: Source, understood: Understood, taken: Taken) -> N
     told = signs.told_by(understood, source.message, source.written_at, recent)
     told = replace(told, pairs=(*told.pairs, *watch_answers.together(turn, told)))
     answered = escalation.weigh(turn, told, taken.changed)
+    someone_else.answer(turn, source, understood)
     earlier = quiet_signs.note_earlier(turn, told)
     if answered or watch_answers.call_now(turn, told, understood.pulses):
         return
@@ -290,7 +294,8 @@ def _is_only_told(turn: Turn, understood: Understood) -> bool:
 def _says_nothing(understood: Understood, taken: Taken) -> bool:
     """Whether nothing in a message can be answered, so that an open question is put again."""
     fell = watch_answers.fall_in(understood) is not None
-    answered = understood.others or understood.symptoms or taken.changed or fell
+    other = understood.others or someone_else.is_told_of(understood)
+    answered = other or understood.symptoms or taken.changed or fell
     return understood.intent is Intent.OTHER and not answered
 
 
@@ -359,8 +364,7 @@ def _say_replaced(turn: Turn, taken: Taken) -> None:
 
 def _reply_to_words(turn: Turn, source: Source, understood: Understood) -> None:
     """No reading in it: what kind of message is it?"""
-    if understood.others and signs.in_force_red([s.code for s in understood.others]):
-        turn.say(line("other.emergency", number=turn.number))
+    if someone_else.is_all(understood):
         return
     match understood.intent:
         case Intent.MEDICINE:

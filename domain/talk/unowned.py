@@ -12,8 +12,17 @@ from typing import Final
 
 from domain.messages import line
 from domain.outcome import OwnerAwaited, Rank
-from domain.people import AlarmStage, ChatId, Consent, MessageRef, Role, Tie
-from domain.talk import calling, severe
+from domain.people import (
+    AlarmStage,
+    ChatId,
+    Consent,
+    Contact,
+    MessageRef,
+    PersonId,
+    Role,
+    Tie,
+)
+from domain.talk import calling, contact_words, severe
 from domain.talk.alarm_steps import raise_emergency
 from domain.talk.signs import Pair, Told
 from domain.talk.turn import Turn
@@ -29,20 +38,25 @@ _QUIETER: Final = frozenset({AlarmStage.PASSED, AlarmStage.LASTING})
 _MOST: Final = 2
 
 
-def awaited(
-    ties: tuple[Tie, ...],
-    message: MessageRef,
-    pairs: tuple[Pair, ...],
-    flags: tuple[str, ...],
-    now: datetime,
-) -> OwnerAwaited | None:
-    """The timers to set for those whom a dangerous message may be about; None for nobody.
+def may_be_about(ties: tuple[Tie, ...]) -> tuple[PersonId, ...]:
+    """Whom a message may be about that nobody has claimed: the chat's patients, or else those
+    whom the writer cares for.
 
     A practitioner's many patients are not alarmed by what the practitioner writes.
     """
     own = [tie.patient for tie in ties if tie.role is Role.PATIENT]
     cared = [t.patient for t in ties if t.role is Role.CARER and t.consent is Consent.AGREED]
-    persons = tuple(dict.fromkeys(own or cared))
+    return tuple(dict.fromkeys(own or cared))
+
+
+def awaited(
+    persons: tuple[PersonId, ...],
+    message: MessageRef,
+    pairs: tuple[Pair, ...],
+    flags: tuple[str, ...],
+    now: datetime,
+) -> OwnerAwaited | None:
+    """The timers to set for those whom a dangerous message may be about; None for nobody."""
     if not persons or not (pairs or flags):
         return None
     key = f"{settled_prefix(message)}{_numbers(pairs)}|{','.join(flags[:_MOST])}"
@@ -56,19 +70,34 @@ def settled_prefix(message: MessageRef) -> str:
 
 
 def fell(turn: Turn, key: str) -> None:
-    """Nobody has said whose it was: it counts as this person's until they say otherwise."""
+    """Nobody has said whose it was: it counts as this person's until they say otherwise.
+
+    Where a contact wrote it, the contact learns so and can say that it is about somebody else.
+    """
     where, numbers, codes = key.removeprefix(PREFIX).split("|")
     chat, number = where.split(":")
     pairs = tuple(_pair(part) for part in numbers.split(",") if part)
     flags = tuple(code for code in codes.split(",") if code)
     message = MessageRef(chat=ChatId(int(chat)), message=int(number))
     told = Told(message=message, pairs=pairs, symptoms=flags)
-    turn.say(line("owner.unanswered"), rank=Rank.ALARM)
+    reporter = _writer(turn, message.chat)
+    by = None if reporter is None else reporter.person
+    if reporter is None:
+        turn.say(line("owner.unanswered"), rank=Rank.ALARM)
+    else:
+        contact_words.danger_told(turn, reporter)
     if flags or any(turn.limits.is_emergency(*pair) for pair in pairs):
-        raise_emergency(turn, told, pairs, flags)
+        raise_emergency(turn, told, pairs, flags, reported_by=by)
     elif turn.state.alarm is None or turn.state.alarm.stage in _QUIETER:
-        severe.open_severe(turn, told, pairs)
+        severe.open_severe(turn, told, pairs, reported_by=by)
         calling.tell(turn, "unanswered")
+
+
+def _writer(turn: Turn, chat: ChatId) -> Contact | None:
+    """The contact in whose chat it was written; None when that is the person's own."""
+    if chat == turn.patient.chat:
+        return None
+    return next((c for c in turn.patient.contacts if c.chat == chat and c.may_be_told), None)
 
 
 def _numbers(pairs: tuple[Pair, ...]) -> str:

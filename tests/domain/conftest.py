@@ -59,6 +59,7 @@ from domain.people import (
     Role,
     State,
     Step,
+    Tie,
 )
 from domain.plans import PlanKind
 from domain.readings import Arm
@@ -82,6 +83,7 @@ class Stage:
     facts: list[Fact] = field(default_factory=list)
     places: tuple[Place, ...] = ()
     invitation: Invitation | None = None
+    ties: tuple[Tie, ...] = ()  #: whom the patient's own chat may be about
     _numbers: Any = field(default_factory=lambda: count(1))
     _versions: Any = field(default_factory=lambda: count(1))
 
@@ -124,6 +126,7 @@ class Stage:
             patient=self.patient,
             places=self.places,
             invitation=self.invitation,
+            ties=self.ties,
             fresh=("new-person", "new-code"),
             bot_name="a_bot",
         )

@@ -81,8 +81,8 @@ def happens(
     return outcome
 
 
-def said(text: str) -> Said:
-    message = MessageRef(chat=CHAT, message=next(_numbers))
+def said(text: str, chat: ChatId = CHAT) -> Said:
+    message = MessageRef(chat=chat, message=next(_numbers))
     return Said(text=text, message=message, written_at=NOW)
 
 

@@ -28,7 +28,7 @@ from domain.people import (
     Place,
     Role,
 )
-from storage import Database, Invite, open_database
+from storage import Database, Invite, codec, open_database
 
 START = datetime(2026, 3, 10, 7, 42, tzinfo=UTC)
 HOLLIS, WREN = ChatId(1001), ChatId(1002)
@@ -93,6 +93,14 @@ class Office:
         return self.incoming(
             chat, PressedToken(token=token, message=message, pressed_at=self.clock())
         )
+
+    def token(self, chat: ChatId, label: str) -> str:
+        """The token of the newest button with this label in a chat."""
+        with self.database.reading() as connection:
+            wanted = text("SELECT buttons FROM outbox WHERE chat = :chat ORDER BY id DESC")
+            rows = list(connection.scalars(wanted, {"chat": chat}))
+        found = (button for row in rows for line in codec.buttons(row) for button in line)
+        return next(button.token for button in found if button.label == label)
 
     def patient(self, chat: ChatId = HOLLIS) -> Patient:
         with self.database.work() as work:

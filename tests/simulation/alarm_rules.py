@@ -34,6 +34,8 @@ _SEVERE_BELOW: Final = SEVERE.diastolic or 0
 _SILENT: Final = timedelta(minutes=12)
 #: An emergency to which nobody says anything: everybody has been called again by then.
 _AGAIN: Final = timedelta(minutes=8)
+#: A timer that is due at once has fallen by then, also where the database was busy.
+_SOON: Final = timedelta(minutes=2)
 
 
 class AlarmRules:
@@ -88,6 +90,9 @@ class AlarmRules:
             if self.books.people[c].chat == act.chat and c in self.books.agreed(p)
         }:
             return
+        if act.reports and self.books.patient_in(act.chat) is not None:
+            self._raised_soon(patient, act)
+            return
         self._verdict.seen["danger"] += 1
         alarms = [row for row in new if row.rank == ALARM and row.about == patient]
         own = self.books.people[patient].chat
@@ -104,6 +109,20 @@ class AlarmRules:
         self._emergency.setdefault(patient, self._world.now())
         if act.red:
             self._signs.setdefault(patient, self._world.now())
+
+    def _raised_soon(self, patient: str, act: Act) -> None:
+        """Somebody who measures too tells of whom they look after: raised by that one's timer."""
+        since = self._world.now()
+
+        def look() -> None:
+            if self._world.last_down >= since or self._world.over:
+                return
+            self._verdict.seen["danger of another"] += 1
+            own = self.books.people[patient].chat
+            told = own in self._told_since(patient, since)
+            self.demand(told, f"{patient} hears nothing of what was told: {act}")
+
+        self._world.later(_SOON.total_seconds(), look)
 
     def _told_since(self, patient: str, since: datetime) -> set[int]:
         """Chats that alarms about the patient were queued for."""

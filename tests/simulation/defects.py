@@ -32,6 +32,7 @@ from domain.talk import (
     contact_words,
     escalation,
     own_talk,
+    someone_else,
 )
 from domain.talk.turn import Turn
 from storage import lanes, outbox, timers
@@ -226,6 +227,10 @@ def messages_are_stored_before_what_they_tell_of() -> Iterator[None]:
         yield
 
 
+def who_measures_is_not_heard_about_another() -> AbstractContextManager[Any]:
+    return patch.object(someone_else, "_cared_for", lambda turn: ())
+
+
 # --- how it is sent
 
 
@@ -303,6 +308,7 @@ DEFECTS: Final[tuple[Defect, ...]] = (
     what_was_sent_is_not_noted,
     what_is_not_taken_at_once_is_given_up,
     an_event_that_failed_is_thrown_away,
+    who_measures_is_not_heard_about_another,
 )
 #: These show only where much waits at a time.
 IN_A_RUSH: Final[tuple[Defect, ...]] = (alarms_wait_behind_other_chats,)

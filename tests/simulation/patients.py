@@ -34,6 +34,8 @@ class Patient(Person):
         self.now_and_then(habits.takes_back, self.takes_back)
         self.now_and_then(habits.travels, self.travels)
         self.now_and_then(habits.asks, self.asks)
+        if self.patients:
+            self.now_and_then(habits.danger, lambda: self.reports(phrases.TOLD))
 
     def reads(self, arrived: Arrived) -> None:
         offered = self.offered(arrived)
@@ -42,6 +44,8 @@ class Patient(Person):
         answers = self.chance(self.answers)
         if "set" in offered and self._wants_place:
             self._chooses_place(arrived)
+        elif self.is_called(offered):
+            self.answers_a_call(arrived, offered)
         elif not answers:
             return
         elif "symptoms_none" in offered and "ambulance" not in offered:

@@ -6,7 +6,7 @@ stands in the database) and does what a person might: late, badly typed, or not 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from random import Random
 from typing import TYPE_CHECKING, Final
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 MINUTE: Final = 60.0
 HOUR: Final = 3600.0
 WEEK: Final = 7 * 24 * HOUR
+_OF_A_CALL: Final = ("see_to_it", "i_am_there", "it_is_over")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +51,7 @@ class Person:
         self.habits = habits
         self.dice = Random(f"{world.seed} {name}")
         self.answers = 0.1 if self.chance(habits.silent) else habits.answers
+        self.patients: list[str] = []  #: ids of those whom they look after
         self.chat = world.platform.opened(name)
         self.chat.read = self.reads
 
@@ -136,6 +138,22 @@ class Person:
         text = phrases.ordinary(self.dice)
         self.says(phrases.slipped(text, self.dice) if self.chance(self.habits.slips) else text)
 
+    def is_called(self, offered: dict[str, str]) -> bool:
+        """Whether the buttons are those of an alarm of somebody whom they look after."""
+        return any(do in offered for do in _OF_A_CALL)
+
+    def answers_a_call(self, arrived: Arrived, offered: dict[str, str]) -> None:
+        known = [do for do in _OF_A_CALL if do in offered]
+        if self.chance(0.2):
+            self.will_remark()
+        elif self.chance(self.answers):
+            self.will_press(arrived, offered[self.dice.choice(known)], 4)
+
+    def reports(self, said: Sequence[str]) -> None:
+        """They see a sign that cannot wait in somebody whom they look after."""
+        about = self.patients[0] if len(self.patients) == 1 else None
+        self.says(self.dice.choice(said), pairs=(), red=True, reports=about)
+
     def remarks(self) -> None:
         """Says of an alarm what the buttons say, or something near it."""
         text, may_end = phrases.remark(self.dice)
@@ -160,30 +178,21 @@ class Around(Person):
     def __init__(self, world: World, name: str, habits: Habits) -> None:
         super().__init__(world, name, habits)
         self.id = name.lower()
-        self.patients: list[str] = []  #: ids
 
     def lives(self) -> None:
         super().lives()
-        self.now_and_then(self.habits.danger, self.reports)
+        self.now_and_then(self.habits.danger, lambda: self.reports(phrases.REPORTED))
         self.now_and_then(self.habits.asks, self.asks)
 
     def reads(self, arrived: Arrived) -> None:
         offered = self.offered(arrived)
-        known = [do for do in ("see_to_it", "i_am_there", "it_is_over") if do in offered]
-        if known and self.chance(0.2):
-            self.will_remark()
-        elif known and self.chance(self.answers):
-            self.will_press(arrived, offered[self.dice.choice(known)], 4)
+        if self.is_called(offered):
+            self.answers_a_call(arrived, offered)
         elif offered and self.chance(0.15):
             self.will_press(arrived, self.dice.choice(arrived.tokens), 4)
 
     def asks(self) -> None:
         self.says(self.dice.choice(phrases.ASKED), pairs=())
-
-    def reports(self) -> None:
-        """They see a sign that cannot wait."""
-        about = self.patients[0] if len(self.patients) == 1 else None
-        self.says(self.dice.choice(phrases.REPORTED), pairs=(), red=True, reports=about)
 
 
 class Stranger(Person):

@@ -42,6 +42,8 @@ DANGER: Final = (
 WITH_SEVERE: Final = ("headache", "blurred vision", "I feel sick", "numb hand")
 #: What a carer writes when they see it.
 REPORTED: Final = ("she has chest pain", "he can't speak properly and his face is drooping")
+#: What somebody who measures too writes of whom they look after, in their own chat.
+TOLD: Final = ("my husband has chest pain", "mum can't speak and her face is drooping")
 NO_SIGN: Final = ("none of these", "no", "none of them")
 
 #: Remarks by which somebody is said to be with who is in trouble.
@@ -70,7 +72,17 @@ _NOT_ORDINARY: Final = re.compile(
 )
 #: Danger that stands in the tables of intents, or under another heading.
 _DANGER: Final = re.compile(
-    r"\b(112|911|999)\b|black(ed|ing)? ?out|double|hundred|wo?n.?t stop|\bfit\b"
+    r"\b(112|911|999)\b|black(ed|ing)? ?out|double|two doses|by (mistake|accident)"
+    r"|nose bled|nostril|hundred|wo?n.?t stop|\bfit\b"
+)
+#: Somebody else, and what is danger in whomever: not ordinary where a message holds both.
+_ANOTHER: Final = re.compile(
+    r"\b(she|he|hers?|his|him|they|neighbours?|(grand)?(dad|mum|mother|father)|wife|husband"
+    r"|sister|brother|daughter|son|aunt|uncle|friend|mate|lady|man|margaret|elsie|siobhan)\b"
+)
+_SIGN: Final = re.compile(
+    r"chest pain|blind|\bfits\b|arm is weak|speak|speech|faint|confus|breathless|sei?zure"
+    r"|nonsense|collapsed|ambulance|breathe|passed out|balance|angina|drunk"
 )
 #: Anything that may be read as 180 or more, or 110 or more beside it, in whatever unit.
 _HIGH: Final = re.compile(r"1[89]\d|2\d\d|[3-9]\d\d|\b1[89]\b|\b2\d\b|1[1-3]\d\b.*\b1[1-3]\d\b")
@@ -162,4 +174,7 @@ def _ordinary() -> tuple[tuple[str, ...], ...]:
 
 
 def _is_ordinary(text: str) -> bool:
-    return bool(text.strip()) and not _HIGH.search(text) and not _DANGER.search(text.casefold())
+    folded = text.casefold()
+    if not folded.strip() or _HIGH.search(text) or _DANGER.search(folded):
+        return False
+    return not (_ANOTHER.search(folded) and _SIGN.search(folded))

@@ -59,6 +59,7 @@ def test_every_kind_of_thing_is_judged() -> None:
     assert set(judged) >= {
         "alarm ended",
         "danger",
+        "danger of another",
         "edit",
         "failed alarm",
         "message",

@@ -39,6 +39,8 @@ _CONSENTS: Final = {
     Consent.REFUSED: 1,
     Consent.WITHDRAWN: 1,
 }
+#: Of those who measure: they look after another one, in the same chat.
+_MEASURE_AND_CARE: Final = 0.3
 
 
 def settle(world: World) -> list[Person]:
@@ -59,6 +61,11 @@ def settle(world: World) -> list[Person]:
                 around.append(_look_after(world, patient, role, len(around), dice))
     for person in dice.sample(around, len(around) // 5):
         _look_after_too(world, person, dice.choice(patients), dice)
+    families = Random(f"{world.seed} families")
+    for patient in patients:
+        if families.random() < _MEASURE_AND_CARE and len(patients) > 1:
+            other = families.choice([one for one in patients if one is not patient])
+            _comes_to(world, patient, PersonId(f"{patient.id}-cares"), other, Role.CARER, families)
     strangers = [
         Stranger(world, f"Stranger{number}", world.shape.around)
         for number in range(world.shape.strangers)
@@ -124,7 +131,7 @@ def _look_after_too(world: World, person: Around, patient: Patient, dice: Random
 
 
 def _comes_to(
-    world: World, person: Around, id: PersonId, patient: Patient, role: Role, dice: Random
+    world: World, person: Person, id: PersonId, patient: Patient, role: Role, dice: Random
 ) -> None:
     person.patients.append(patient.id)
     consent = _one_of(_CONSENTS, dice)

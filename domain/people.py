@@ -354,6 +354,7 @@ class Tie:
     person: PersonId  #: who it is in this chat
     person_name: str
     consent: Consent = Consent.AGREED
+    alarms_only: bool = False  #: as a contact: the patient agreed to no more than alarms
     alarm_open: bool = False
     joined: bool = True  #: the patient has finished joining
     duty: Duty | None = None  #: of a practitioner: when they look

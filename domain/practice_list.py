@@ -131,6 +131,7 @@ class Followed:
     rule: Rule = RULES[DEFAULT_RULE]  #: as a practitioner chose it
     seen: Seen | None = None  #: the finding that a practitioner has decided on
     lately: tuple[Lately, ...] = ()  #: of the last `LATELY_DAYS`, by moment
+    alarms_only: bool = False  #: agreed that whoever reads the list is told of alarms alone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,6 +172,42 @@ class Entry:
     lately: tuple[Lately, ...] = ()  #: told below the line, whatever its reason
 
 
+def as_agreed(entries: Iterable[Entry], patients: Iterable[Followed]) -> list[Entry]:
+    """The entries without what somebody who agreed to alarms only has not agreed to.
+
+    Of them only an alarm is told, open or of the last days; without one they stand in no list.
+    """
+    alarms_only = {patient.person for patient in patients if patient.alarms_only}
+    found = [_alarms(entry) if entry.patient in alarms_only else entry for entry in entries]
+    return _by_urgency(entry for entry in found if entry is not None)
+
+
+def _alarms(entry: Entry) -> Entry | None:
+    ended = tuple(one for one in entry.lately if one.reason is Reason.ALARM_LATELY)
+    is_open = entry.reason is Reason.ALARM_OPEN
+    if not (is_open or ended):
+        return None
+    reason = Reason.ALARM_OPEN if is_open else Reason.ALARM_LATELY
+    return Entry(
+        patient=entry.patient,
+        name=entry.name,
+        action=ACTIONS[reason],
+        reason=reason,
+        target=entry.target,
+        average=None,
+        lacks=(),
+        last_day=None,
+        silent=None,
+        asked=0,
+        done=0,
+        next_day=None,
+        worst=None,
+        causes=(),
+        pause=None,
+        lately=ended,
+    )
+
+
 def without_seen(
     entries: Iterable[Entry], patients: Iterable[Followed], now: datetime
 ) -> list[Entry]:
@@ -184,9 +221,12 @@ def without_seen(
         Them all, by action and then by urgency.
     """
     followed = {patient.person: patient for patient in patients}
-    found = [_unless_seen(entry, followed[entry.patient], now) for entry in entries]
+    return _by_urgency(_unless_seen(entry, followed[entry.patient], now) for entry in entries)
+
+
+def _by_urgency(entries: Iterable[Entry]) -> list[Entry]:
     places = {reason: place for place, reason in enumerate(Reason)}
-    return sorted(found, key=lambda entry: (places[entry.reason], -entry.urgency))
+    return sorted(entries, key=lambda entry: (places[entry.reason], -entry.urgency))
 
 
 def _unless_seen(entry: Entry, patient: Followed, now: datetime) -> Entry:

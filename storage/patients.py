@@ -59,10 +59,13 @@ def followed(
     wanted = select(
         persons.c.id, persons.c.name, persons.c.state, persons.c.alarm_open, persons.c.joined
     ).where(persons.c.state.is_not(None))
+    seeing: set[str] | None = None
     if practitioners is not None:
-        wanted = wanted.where(persons.c.id.in_(_agreed(practitioners)))
+        agreed = _agreed(practitioners)
+        wanted = wanted.where(persons.c.id.in_(agreed))
+        seeing = set(connection.scalars(agreed.where(links.c.told_week)))
     rows = connection.execute(wanted.order_by(persons.c.created_at, persons.c.id))
-    found = [_followed(*row) for row in rows]
+    found = [_followed(*row, seeing) for row in rows]
     return found if now is None else _with_notes(connection, found, now)
 
 
@@ -105,7 +108,15 @@ def _agreed(practitioners: Collection[PersonId]) -> Select[Any]:
     )
 
 
-def _followed(person: str, name: str, state_text: str, alarm_open: bool, joined: bool) -> Followed:
+def _followed(
+    person: str,
+    name: str,
+    state_text: str,
+    alarm_open: bool,
+    joined: bool,
+    seeing: Collection[str] | None,
+) -> Followed:
+    """`seeing` are the patients who agreed to more than alarms; None where it is not asked."""
     state = codec.state(state_text)
     return Followed(
         person=PersonId(person),
@@ -118,6 +129,7 @@ def _followed(person: str, name: str, state_text: str, alarm_open: bool, joined:
         asked=not (state.paused or state.declined),
         rule=rule_named(state.rule),
         seen=state.seen,
+        alarms_only=seeing is not None and person not in seeing,
     )
 
 

@@ -39,6 +39,7 @@ from domain.practice_list import (
     Followed,
     ListedAverage,
     Reason,
+    as_agreed,
     without_seen,
 )
 from domain.shown import A_LITTLE, LEAST_DAYS, Pair
@@ -72,6 +73,8 @@ def practitioner_list(
 ) -> tuple[Entry, ...]:
     """One entry for every patient, by action and then by urgency.
 
+    Who agreed to alarms only has an entry while there is an alarm to tell of.
+
     Args:
         patients: in the order in which equals stand in the list.
         readings: that count, by the patient's place in `patients`. Only those of the
@@ -93,6 +96,8 @@ def practitioner_list(
             found += _by_rule(mine, readings.of(np.array(places)), now, one)
     if len(rules) > 1 or any(patient.seen for patient in patients):
         found = without_seen(found, patients, now)
+    if any(patient.alarms_only for patient in patients):
+        found = as_agreed(found, patients)
     return tuple(found)
 
 
@@ -280,11 +285,11 @@ def _urgency(reason: Ints, days: PlanDays, figures: _Figures) -> Floats:
     )
 
 
-#: The reasons whose lines rest on four weeks, because the rule's week has too little.
 def _says(patient: Followed, reason: Reason) -> bool:
     return any(one.reason is reason for one in patient.lately)
 
 
+#: The reasons whose lines rest on four weeks, because the rule's week has too little.
 _OF_FOUR_WEEKS: Final = frozenset({Reason.ABOVE_TOO_FEW, Reason.AS_ASKED})
 
 

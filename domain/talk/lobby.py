@@ -191,7 +191,7 @@ def _patients(situation: Situation, chat: ChatId) -> Outcome:
             *((_button("button.plan_of", Do.PATIENT_PLAN, tie),) if _practises_for(tie) else ()),
         )
         for tie in with_buttons
-        if tie.consent is Consent.AGREED
+        if tie.consent is Consent.AGREED and not tie.alarms_only
     )
     decide = tuple(_seen_button(e, agreed[e.patient]) for e in entries if e.patient in shown)
     return _says(situation, chat, *lines, buttons=(*rows, *(row for row in decide if row)))
@@ -212,9 +212,11 @@ def _practises_for(tie: Tie) -> bool:
 
 def _patient_key(tie: Tie) -> str:
     if tie.consent is not Consent.AGREED:
-        return "patients.waiting"
+        return f"patients.{tie.consent}"
     if tie.alarm_open:
         return "patients.alarm"
+    if tie.alarms_only:
+        return "patients.alarms_only"
     return "patients.following" if tie.joined else "patients.joining"
 
 

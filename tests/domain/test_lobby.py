@@ -158,7 +158,7 @@ def test_a_practitioner_lists_their_patients_and_how_they_stand() -> None:
         "patients.alarm",
         "patients.following",
         "patients.joining",
-        "patients.waiting",
+        "patients.proposed",
     ]
     assert PersonId("kit") not in {action.about for action in actions(outcome)}
 

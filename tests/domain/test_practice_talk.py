@@ -170,7 +170,7 @@ def test_the_groups_come_first_and_then_who_has_not_agreed_or_is_cared_for() -> 
         "patients.title",
         *("patients.group.phone", "patients.reason.alarm_open"),
         *("patients.group.leave_alone", "patients.reason.at_target"),
-        *("patients.waiting", "patients.following"),
+        *("patients.proposed", "patients.following"),
     ]
     rows = [row for out in outcome.outgoing for row in out.buttons]
     assert [row[0].action.about for row in rows] == ["tamsin", "hollis", "robin"]
@@ -187,5 +187,5 @@ def test_nothing_is_told_of_who_has_not_agreed_even_if_it_were_listed(consent: C
     assert keys(outcome) == [
         "patients.title",
         *("patients.group.leave_alone", "patients.reason.at_target"),
-        "patients.waiting",
+        f"patients.{consent}",
     ]

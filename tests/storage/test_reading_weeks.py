@@ -199,9 +199,10 @@ def doctor_of(town: Town, *people: PersonId) -> PersonId:
     return doctor
 
 
-def consent(town: Town, person: PersonId, said: Consent) -> None:
+def consent(town: Town, person: PersonId, said: Consent, *, everything: bool = True) -> None:
     (contact,) = town.patient(person).contacts
-    town.store(person, ContactChanged(contact=replace(contact, consent=said)))
+    told_week = everything and said is Consent.AGREED
+    town.store(person, ContactChanged(contact=replace(contact, consent=said, told_week=told_week)))
 
 
 def listed(town: Town, doctor: PersonId | None) -> list[tuple[str, Reason]]:
@@ -226,6 +227,24 @@ def test_only_who_agreed_is_in_a_practitioners_list(
     assert [name for name, _ in listed(town, doctor)] == ["Hollis"]
     assert [name for name, _ in listed(town, None)] == ["Tamsin", "Hollis"]
     assert listed(town, hollis) == []
+
+
+def test_of_who_agreed_to_alarms_only_a_practitioner_reads_of_alarms_alone(town: Town) -> None:
+    hollis = town.hollis()
+    doctor = doctor_of(town, hollis)
+    town.store(hollis, taken(190, 80))
+    assert listed(town, doctor) == [("Hollis", Reason.SEVERE_LATELY)]
+
+    consent(town, hollis, Consent.AGREED, everything=False)
+
+    assert listed(town, doctor) == []
+    assert listed(town, None) == [("Hollis", Reason.SEVERE_LATELY)]  # the host's own list
+    before = town.patient(hollis)
+    with town.database.work() as work:
+        alarm = Alarm(stage=AlarmStage.ASKED, opened=START)
+        after = replace(before, state=replace(before.state, alarm=alarm))
+        work.store(before, Outcome(patient=after))
+    assert listed(town, doctor) == [("Hollis", Reason.ALARM_OPEN)]
 
 
 def test_a_carer_has_no_list(town: Town) -> None:

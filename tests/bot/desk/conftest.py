@@ -28,7 +28,7 @@ from domain.people import (
     Place,
     Role,
 )
-from storage import Database, Invite, codec, open_database
+from storage import Database, Invite, ShownButton, codec, open_database
 
 START = datetime(2026, 3, 10, 7, 42, tzinfo=UTC)
 HOLLIS, WREN = ChatId(1001), ChatId(1002)
@@ -96,11 +96,19 @@ class Office:
 
     def token(self, chat: ChatId, label: str) -> str:
         """The token of the newest button with this label in a chat."""
+        found = (button for buttons in self._buttons(chat) for button in buttons)
+        return next(button.token for button in found if button.label == label)
+
+    def labels(self, chat: ChatId) -> list[str]:
+        """What the buttons below the newest message of a chat read."""
+        return [button.label for button in self._buttons(chat)[0]]
+
+    def _buttons(self, chat: ChatId) -> list[list[ShownButton]]:
+        """The buttons of each message of a chat, the newest message first."""
         with self.database.reading() as connection:
             wanted = text("SELECT buttons FROM outbox WHERE chat = :chat ORDER BY id DESC")
             rows = list(connection.scalars(wanted, {"chat": chat}))
-        found = (button for row in rows for line in codec.buttons(row) for button in line)
-        return next(button.token for button in found if button.label == label)
+        return [[button for line in codec.buttons(row) for button in line] for row in rows]
 
     def patient(self, chat: ChatId = HOLLIS) -> Patient:
         with self.database.work() as work:

@@ -16,7 +16,7 @@ from tests.bot.desk.conftest import START, Office
 DOCTOR = ChatId(1009)
 
 
-def with_doctor(office: Office, said: Consent) -> Office:
+def with_doctor(office: Office, said: Consent, *, everything: bool = True) -> Office:
     """Hollis has an open alarm, and said this to a practitioner."""
     hollis = office.patient().id
     code = office.invite(Role.PRACTITIONER, "Dr. Okafor-Lindqvist", practitioner_of=hollis)
@@ -27,7 +27,8 @@ def with_doctor(office: Office, said: Consent) -> Office:
         (contact,) = [c for c in before.contacts if c.role is Role.PRACTITIONER]
         alarm = Alarm(stage=AlarmStage.ASKED, opened=START)
         after = replace(before, state=replace(before.state, alarm=alarm))
-        changed = ContactChanged(contact=replace(contact, consent=said))
+        told_week = everything and said is Consent.AGREED
+        changed = ContactChanged(contact=replace(contact, consent=said, told_week=told_week))
         work.store(before, Outcome(patient=after, facts=(changed,)))
     return office
 
@@ -43,8 +44,17 @@ def test_a_practitioner_reads_what_to_do(with_hollis: Office) -> None:
     assert "Hollis: an alarm is open" in said
 
 
-@pytest.mark.parametrize("consent", [Consent.PROPOSED, Consent.REFUSED, Consent.WITHDRAWN])
-def test_nothing_is_told_of_who_has_not_agreed(with_hollis: Office, consent: Consent) -> None:
+@pytest.mark.parametrize(
+    ("consent", "shown"),
+    [
+        (Consent.PROPOSED, "Hollis: has not agreed yet"),
+        (Consent.REFUSED, "Hollis: did not agree"),
+        (Consent.WITHDRAWN, "Hollis: has ended it"),
+    ],
+)
+def test_nothing_is_told_of_who_has_not_agreed(
+    with_hollis: Office, consent: Consent, shown: str
+) -> None:
     office = with_doctor(with_hollis, consent)
 
     office.say(DOCTOR, "/patients")
@@ -52,7 +62,27 @@ def test_nothing_is_told_of_who_has_not_agreed(with_hollis: Office, consent: Con
     said = office.told(DOCTOR)[-1]
     assert "Phone" not in said
     assert "alarm" not in said
-    assert "has not agreed yet" in said
+    assert shown in said
+
+
+def test_of_who_agreed_to_alarms_only_an_alarm_is_told_and_nothing_else(
+    with_hollis: Office,
+) -> None:
+    office = with_doctor(with_hollis, Consent.AGREED, everything=False)
+    office.say(DOCTOR, "/patients")
+    assert "Hollis: an alarm is open" in office.told(DOCTOR)[-1]
+    assert not office.labels(DOCTOR)
+
+    hollis = office.patient()
+    with office.database.work() as work:
+        before = work.patient(hollis.id)
+        assert before is not None
+        after = replace(before, state=replace(before.state, alarm=None))
+        work.store(before, Outcome(patient=after))
+    office.say(DOCTOR, "/patients")
+
+    assert "Hollis: you are told of alarms only" in office.told(DOCTOR)[-1]
+    assert not office.labels(DOCTOR)
 
 
 def test_the_patients_own_chat_is_told_nothing_of_a_list(with_hollis: Office) -> None:

@@ -45,7 +45,10 @@ def register(subparsers: _SubParsersAction[argparse.ArgumentParser]) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     add = parser.add_argument
-    name_help = "only patients who agreed to the practitioner of this name (default: all)"
+    name_help = (
+        "only patients who agreed to the practitioner of this name, and of those who agreed to "
+        "alarms only nothing but alarms (default: all)"
+    )
     add("--practitioner", metavar="NAME", help=name_help)
     rule_help = (
         "what is enough, and the mean of what; see `cuffbell average` "

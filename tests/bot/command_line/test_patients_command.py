@@ -97,7 +97,7 @@ def test_only_who_agreed_to_the_practitioner_is_shown(host: Any) -> None:
     with database.work() as work:
         patient = work.patient(person)
         assert patient is not None
-        agreed = replace(patient.contacts[0], consent=Consent.AGREED)
+        agreed = replace(patient.contacts[0], consent=Consent.AGREED, told_week=True)
         work.store(patient, Outcome(facts=(ContactChanged(contact=agreed),)))
     database.dispose()
 

@@ -16,7 +16,8 @@ from collections.abc import Awaitable, Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from typing import Final
+from functools import partial
+from typing import Final, TypeVar
 
 from telegram import Bot
 
@@ -63,6 +64,8 @@ PACES: Final = {
     Lane.TEXT: Pace(workers=16, lease=timedelta(seconds=25)),
     Lane.FILE: Pace(workers=2, lease=timedelta(seconds=90)),
 }
+
+_Result = TypeVar("_Result")
 
 #: Marks a message as failed for good and lets the conversation hear of it.
 Refuse = Callable[[Claim, Waiting, DeliveryProblem], Awaitable[None]]
@@ -243,18 +246,26 @@ class Delivery:
                     "message refused for good",
                     extra={"action": "deliver", "kind": problem.value},
                 )
-                await self._refuse(claim, row, problem)
+                await self._noted(lambda: self._refuse(claim, row, problem))
                 self._counters.failed(row.message.rank, problem)
         return True
 
     async def _note_sent(self, claim: Claim, row: Waiting, message: int | None) -> bool:
-        """Note it, several times if need be: what is not noted is sent twice."""
+        now = self._database.machine_clock()
+        note = partial(self._threads.run, self._outbox.sent, claim, row, message, now)
+        more = await self._noted(note)
+        self._counters.delivered(row.message.rank, now - row.queued_at)
+        return more
+
+    async def _noted(self, note: Callable[[], Awaitable[_Result]]) -> _Result:
+        """Note what came of a message, several times if need be.
+
+        What was sent and is not noted is sent twice; what failed and is not noted waits for the
+        end of the lease.
+        """
         for attempt in range(1, _NOTING_TRIES + 1):
             try:
-                now = self._database.machine_clock()
-                more = await self._threads.run(self._outbox.sent, claim, row, message, now)
-                self._counters.delivered(row.message.rank, now - row.queued_at)
-                return more
+                return await note()
             except Exception:
                 if attempt == _NOTING_TRIES:
                     raise
@@ -270,8 +281,9 @@ class Delivery:
             # Asked for longer, it is asked again: a refusal costs less than an alarm's wait.
             at = now + min(timedelta(seconds=asked_seconds), LONGEST_WAIT)
             await self._slots.flooded(claim.chat, at)
-        await self._threads.run(
-            self._outbox.retry, claim, row, at, whole_chat=asked_seconds is not None
+        whole = asked_seconds is not None
+        await self._noted(
+            partial(self._threads.run, self._outbox.retry, claim, row, at, whole_chat=whole)
         )
 
 

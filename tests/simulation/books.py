@@ -33,7 +33,7 @@ class Row:
     queued_at: datetime
     by: str  #: the work, or the kind of act, that queued it
     state: str = "waiting"
-    began_at: datetime | None = None
+    until: datetime | None = None  #: the end of the lease of whom it was sent by last
     began: bool = False  #: under way now
     effects: int = 0  #: how often it reached the chat
     concerned: int = 0  #: crashes and lost answers while it was under way

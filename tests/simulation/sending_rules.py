@@ -6,8 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
-from bot.delivery import PACES
-from storage.messages import Claim, Lane
+from storage.messages import Claim
 from tests.simulation.books import ALARM, Books, Row
 from tests.simulation.platform import Arrived
 from tests.simulation.verdict import Verdict
@@ -70,17 +69,16 @@ class SendingRules:
             for row in rows.values():
                 row.began = False
 
-    def began(self, id: int) -> None:
-        """A message is about to be sent: nothing more urgent waits in its lane."""
+    def began(self, id: int, until: datetime) -> None:
+        """A message is about to be sent by whom it is lent to until then: nothing more urgent
+        waits in its lane."""
         row = self.books.rows.get(id)
         self.demand(row, f"message {id} is sent before what it tells of is stored")
         if row is None:
             return
-        now = self._world.now()
-        lease = PACES[Lane(row.lane)].lease
-        twice = row.began and row.began_at is not None and now - row.began_at < lease - _UNDER_WAY
+        twice = row.began and row.until is not None and self._world.now() < row.until
         self.demand(not twice, f"sent by two at a time: {shortly(row)}")
-        row.began, row.began_at = True, now
+        row.began, row.until = True, until
         for other in self.books.waiting[row.chat].values():
             if other.lane == row.lane:
                 self.demand(

@@ -298,7 +298,7 @@ class World:
         if name == "claim_or_wait":
             sending.claimed(result[0])
         elif name == "begin" and result is not None:
-            sending.began(result.id)
+            sending.began(result.id, args[0].until)
         elif name in {"begin", "retry", "release"} and isinstance(args[0], Claim):
             sending.given_back(args[0])
             if name == "retry" and isinstance(args[1], Waiting):

@@ -7,12 +7,14 @@ from typing import Any
 
 import pytest
 from sqlalchemy import select
+from sqlalchemy.exc import OperationalError
 
 from bot.delivery import PACES, back_off
 from bot.localchat import FloodLimits
 from domain.outcome import Rank, WeekPicture
 from domain.people import ChatId
 from storage.messages import Lane, ReadyMessage, ShownButton, ShownKeyboard
+from storage.outbox import Outbox
 from storage.tables import outbox
 
 
@@ -89,6 +91,29 @@ async def test_what_did_not_arrive_is_sent_again_and_arrives_once(world: Any, ki
     hollis = await world.visitor("Hollis")
     shown = [m["text"] for m in await hollis.messages() if m["from"] == "bot"]
     assert shown == ["first", "second"]
+
+
+async def test_what_cannot_be_noted_at_once_waits_for_no_lease(
+    world: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chat, office = await world.started_chat("Hollis"), world.office()
+    world.chat.fail_next("sendMessage", "500")
+    retry, failures = Outbox.retry, [OperationalError("", None, Exception("database is locked"))]
+
+    def busy_once(self: Outbox, *given: Any, **how: Any) -> bool:
+        if failures:
+            raise failures.pop()
+        return retry(self, *given, **how)
+
+    monkeypatch.setattr(Outbox, "retry", busy_once)
+    delivery = await world.delivery(office)
+    world.queue(office, text(chat, "an alarm", Rank.ALARM))
+    delivery.wake()
+
+    hollis = await world.visitor("Hollis")
+    # A second until it is noted, one of back-off, one of sending; the lease is 25.
+    assert await hollis.wait_for(lambda m: m["text"] == "an alarm", timeout=8)
+    assert not failures
 
 
 async def test_a_lost_answer_sends_twice_rather_than_never(world: Any) -> None:

@@ -29,14 +29,16 @@ def patient_pressed(turn: Turn, what: str) -> None:
     if alarm is None:
         turn.say(*alarm_words.nothing_open())
         return
+    is_news = alarm.patient_said != what
     alarm = change(turn, patient_said=what)
     turn.note(NoteKind.ALARM_SAID, code=what)
     alarm_words.pressed_by_patient(turn, alarm, what)
     if alarm.stage is not AlarmStage.EMERGENCY:
         return
     wait(turn, alarm_table.CHECK)
-    if what == "cannot_phone" and not alarm.answered_by:
-        # Somebody else has to phone: the contacts are called again without waiting.
+    if what == "cannot_phone" and is_news and not alarm.answered_by:
+        # Somebody else has to phone, and was asked to just now. Pressed again and again it must
+        # not put off the next call.
         wait(turn, alarm_table.AGAIN)
 
 

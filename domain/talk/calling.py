@@ -87,12 +87,14 @@ def cannot(turn: Turn, contact: Contact) -> None:
     """A contact cannot help: the person and the others see it, and calling goes on."""
     alarm = _open(turn)
     still = tuple(person for person in alarm.answered_by if person != contact.person)
+    is_news = still != alarm.answered_by or contact.person not in alarm.unable
     unable = tuple(dict.fromkeys((*alarm.unable, contact.person)))
     alarm = replace(alarm, answered_by=still, unable=unable)
     turn.change(alarm=alarm)
     knows_of_it(turn, contact)
     contact_words.cannot(turn, alarm, contact)
-    if alarm.stage is AlarmStage.EMERGENCY and not still:
+    # Who presses it again and again must not put off the next call of the others.
+    if alarm.stage is AlarmStage.EMERGENCY and not still and is_news:
         _call_on(turn)
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from domain import alarm_table
 from domain.events import ChatClosed, ChatOpened, Do
-from domain.people import AlarmStage, NoteKind
+from domain.people import AlarmStage, ChatId, NoteKind
 from tests.domain.conftest import CARER_CHAT, DOCTOR_CHAT, PATIENT_CHAT, Stage
 
 FLAGGED = "192/114 and my chest hurts"
@@ -76,6 +76,22 @@ def test_whoever_cannot_help_is_named_and_the_others_are_called_on(stage: Stage)
     assert stage.values("contact.other_cannot", DOCTOR_CHAT)["name"] == "Wren"
     stage.passes(minutes=3)
     assert calls(stage) == 0
+    assert "contact.emergency" in stage.heard(DOCTOR_CHAT)
+
+
+@pytest.mark.parametrize(
+    ("chat", "label"),
+    [(CARER_CHAT, "button.cannot"), (PATIENT_CHAT, "button.cannot_phone")],
+)
+def test_a_button_that_is_pressed_again_and_again_does_not_put_off_the_next_call(
+    stage: Stage, chat: ChatId, label: str
+) -> None:
+    stage.says(FLAGGED)
+    stage.taps(label, chat=chat)
+    stage.take_sent()
+    for _ in range(4):
+        stage.passes(minutes=1)
+        stage.taps(label, chat=chat)
     assert "contact.emergency" in stage.heard(DOCTOR_CHAT)
 
 

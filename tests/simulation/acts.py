@@ -32,6 +32,7 @@ class Act:
     pairs: tuple[Pair, ...] | None = None  #: the readings in it; None: whatever it may hold
     danger: bool = False  #: plain words for a sign of the writer's that cannot wait
     red: bool = False  #: and that sign alone is an emergency, whatever the numbers
+    for_either: bool = False  #: the same, of one of two in a chat, and not said of whom
     reports: str | None = None  #: of which patient a contact tells such a sign
     may_end: bool = False  #: says that somebody is there, which may end an alarm
     do: str = ""  #: what the pressed button does

@@ -36,6 +36,9 @@ _SILENT: Final = timedelta(minutes=12)
 _AGAIN: Final = timedelta(minutes=8)
 #: A timer that is due at once has fallen by then, also where the database was busy.
 _SOON: Final = timedelta(minutes=2)
+#: Danger of which nobody says whose it is counts as everybody's after this.
+_UNSAID: Final = timedelta(minutes=3)
+_SAYS_WHOSE: Final = frozenset({"owner", "owner_none"})
 
 
 class AlarmRules:
@@ -48,6 +51,7 @@ class AlarmRules:
         self._signs: dict[str, datetime] = {}  #: patients who told a red flag, and when
         self._closed: dict[int, datetime] = {}  #: when a chat was last closed
         self._last_act: dict[int, datetime] = {}  #: when a chat was last heard
+        self._owned: dict[int, datetime] = {}  #: when it was last said there whose something is
 
     @property
     def books(self) -> Books:
@@ -69,7 +73,8 @@ class AlarmRules:
             self._last_act[act.chat] = self._world.now()
             if act.kind is Kind.CLOSES:
                 self._closed[act.chat] = self._world.now()
-            self._danger_is_answered(act, new)
+            self._danger_is_answered(act, new, before_open)
+            self._either_is_looked_after(act, new)
             self._will_not_be_forgotten(act, before_open)
         self._failures(changes, new)
         for person, opened in before_open.items():
@@ -80,8 +85,12 @@ class AlarmRules:
 
     # --- its beginning
 
-    def _danger_is_answered(self, act: Act, new: list[Row]) -> None:
+    def _danger_is_answered(
+        self, act: Act, new: list[Row], before_open: dict[str, datetime | None]
+    ) -> None:
         patient = self.books.patient_in(act.chat) if act.danger else act.reports
+        if act.kind is Kind.PRESSES and act.red:
+            patient = act.about  # of two in a chat it was said to be theirs
         if patient is None:
             return
         if act.reports and act.reports not in {
@@ -100,6 +109,9 @@ class AlarmRules:
         already = set()
         if patient in self._emergency:
             already = self._told_since(patient, self._emergency[patient])
+        opened = before_open.get(patient)
+        if act.kind is Kind.PRESSES and opened is not None:
+            already |= self._told_since(patient, opened)  # it counted as theirs already
         for contact in self.books.agreed(patient, "carer"):
             chat = self.books.people[contact].chat
             if act.chat == chat:
@@ -123,6 +135,28 @@ class AlarmRules:
             self.demand(told, f"{patient} hears nothing of what was told: {act}")
 
         self._world.later(_SOON.total_seconds(), look)
+
+    def _either_is_looked_after(self, act: Act, new: list[Row]) -> None:
+        """Of two in a chat one is in danger: advice at once; without a word it counts for both."""
+        if act.kind is Kind.PRESSES and act.do in _SAYS_WHOSE:
+            self._owned[act.chat] = self._world.now()
+        if not act.for_either:
+            return
+        since = self._world.now()
+        advice = any(row.chat == act.chat and row.rank == ALARM for row in new)
+        self.demand(advice, f"danger is not answered before it is known whose it is: {act}")
+        both = [id for id, one in self.books.people.items() if one.chat == act.chat]
+
+        def look() -> None:
+            settled = self._owned.get(act.chat, since) > since
+            if settled or self._world.last_down >= since or self._world.over:
+                return
+            self._verdict.seen["danger of either"] += 1
+            for id in (id for id in both if self.books.people[id].is_patient):
+                told = act.chat in self._told_since(id, since)
+                self.demand(told, f"nobody said whose it was, and {id} is forgotten: {act}")
+
+        self._world.later((_UNSAID + _SOON).total_seconds(), look)
 
     def _told_since(self, patient: str, since: datetime) -> set[int]:
         """Chats that alarms about the patient were queued for."""

@@ -33,6 +33,7 @@ from domain.talk import (
     escalation,
     own_talk,
     someone_else,
+    unowned,
 )
 from domain.talk.turn import Turn
 from storage import lanes, outbox, timers
@@ -231,6 +232,10 @@ def who_measures_is_not_heard_about_another() -> AbstractContextManager[Any]:
     return patch.object(someone_else, "_cared_for", lambda turn: ())
 
 
+def what_nobody_says_is_theirs_is_forgotten() -> AbstractContextManager[Any]:
+    return patch.object(unowned, "awaited", lambda *_: None)
+
+
 # --- how it is sent
 
 
@@ -309,6 +314,7 @@ DEFECTS: Final[tuple[Defect, ...]] = (
     what_is_not_taken_at_once_is_given_up,
     an_event_that_failed_is_thrown_away,
     who_measures_is_not_heard_about_another,
+    what_nobody_says_is_theirs_is_forgotten,
 )
 #: These show only where much waits at a time.
 IN_A_RUSH: Final[tuple[Defect, ...]] = (alarms_wait_behind_other_chats,)

@@ -115,6 +115,11 @@ class Invariants:
             self.demand(not old, f"{act}: stored as measured at {old}")
         elif act.kind is Kind.EDITS:
             self._verdict.seen["edit"] += 1
+        elif act.kind is Kind.PRESSES:
+            owned = [(v[1], v[5], v[6]) for v in made]
+            wanted = [(act.about, *pair) for pair in act.pairs]
+            self.demand(owned == wanted, f"{act} for {act.about}: stored were {owned}")
+            self._verdict.seen["owned reading"] += len(act.pairs)
         # In an alarm a number that was called mistyped is replaced by the next.
         if act.kind is Kind.SAYS and (not made or patient not in before_open):
             gone = [v for t, w, v in changes if t == "readings" and w != "insert"]

@@ -95,6 +95,7 @@ class Person:
         pairs: tuple[Pair, ...] | None = None,
         danger: bool = False,
         red: bool = False,
+        for_either: bool = False,
         reports: str | None = None,
         may_end: bool = False,
         kind: Kind = Kind.SAYS,
@@ -109,6 +110,7 @@ class Person:
             pairs=pairs,
             danger=danger,
             red=red,
+            for_either=for_either,
             reports=reports,
             may_end=may_end,
         )

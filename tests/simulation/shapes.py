@@ -16,6 +16,7 @@ class Shape:
 
     name: str
     patients: int = 6
+    couples: int = 0  #: two patients each, who share a chat
     weeks: float = 2.0
     rates: Rates = STORMY
     rate: float = 30.0  #: messages a second that the platform allows
@@ -30,7 +31,8 @@ _SHAPES: Final = (
     # As in life, but for danger twice a year and everything that goes wrong.
     Shape(
         name="stormy",
-        patients=10,
+        patients=8,
+        couples=1,
         weeks=4,
         patient=Habits(danger=0.04, severe=0.06, closes=0.05, edits=0.2, silent=0.1),
         around=Habits(ordinary=0.3, danger=0.01, closes=0.05, silent=0.3),
@@ -39,6 +41,7 @@ _SHAPES: Final = (
     Shape(
         name="rough",
         patients=4,
+        couples=1,
         weeks=1,
         rates=ROUGH,
         patient=Habits(danger=0.5, severe=0.6, closes=0.2, edits=0.9, silent=0.3),

@@ -14,8 +14,10 @@ from zoneinfo import ZoneInfo
 from domain.outcome import Outcome, PersonInvited, PersonJoined, SetTimer
 from domain.people import ChatId, Consent, Monitor, PersonId, Profile, Role, State
 from domain.plans import Plan, PlanKind, next_due
-from domain.readings import Arm, Half
+from domain.readings import Arm
+from domain.readings import Half as HalfOfDay
 from domain.talk.scheduling import CONTACTS, PROMPT, WEEK
+from tests.simulation.couples import Couple, Half
 from tests.simulation.patients import Patient
 from tests.simulation.people import Around, Person, Stranger
 
@@ -54,6 +56,13 @@ def settle(world: World) -> list[Person]:
     ]
     for patient in patients:
         _move_in(world, patient, dice)
+    couples = [
+        Couple(world, (f"Sable{number}", f"Osric{number}"), world.shape.patient)
+        for number in range(world.shape.couples)
+    ]
+    together = Random(f"{world.seed} couples")
+    for half in (half for couple in couples for half in couple.halves):
+        _move_in(world, half, together)
     around: list[Around] = []
     for patient in patients:
         for role in (Role.CARER, Role.CARER, Role.PRACTITIONER):
@@ -66,11 +75,14 @@ def settle(world: World) -> list[Person]:
         if families.random() < _MEASURE_AND_CARE and len(patients) > 1:
             other = families.choice([one for one in patients if one is not patient])
             _comes_to(world, patient, PersonId(f"{patient.id}-cares"), other, Role.CARER, families)
+    for half in (half for couple in couples for half in couple.halves):
+        if together.random() < 0.8:
+            around.append(_look_after(world, half, Role.CARER, len(around), together))
     strangers = [
         Stranger(world, f"Stranger{number}", world.shape.around)
         for number in range(world.shape.strangers)
     ]
-    return [*patients, *around, *strangers]
+    return [*patients, *couples, *around, *strangers]
 
 
 def _name(names: Sequence[str], number: int) -> str:
@@ -78,22 +90,22 @@ def _name(names: Sequence[str], number: int) -> str:
     return names[place] + (chr(ord("a") + round_ - 1) if round_ else "")
 
 
-def _move_in(world: World, patient: Patient, dice: Random) -> None:
+def _move_in(world: World, patient: Patient | Half, dice: Random) -> None:
     zone, country = dice.choice(_ZONES)
     now = world.now()
     first_day = now.astimezone(ZoneInfo(zone)).date() - timedelta(days=dice.randrange(4))
     plan = Plan(kind=_one_of(_PLANS, dice), first_day=first_day)
     prompts = {
-        Half.MORNING: time(dice.randint(6, 9), dice.choice((0, 15, 30))),
-        Half.EVENING: time(dice.randint(18, 21), dice.choice((0, 15, 30))),
+        HalfOfDay.MORNING: time(dice.randint(6, 9), dice.choice((0, 15, 30))),
+        HalfOfDay.EVENING: time(dice.randint(18, 21), dice.choice((0, 15, 30))),
     }
     profile = Profile(
         zone=zone,
         country=country,
         emergency_number="112",
         medicine_times=(),
-        morning_prompt=prompts[Half.MORNING],
-        evening_prompt=prompts[Half.EVENING],
+        morning_prompt=prompts[HalfOfDay.MORNING],
+        evening_prompt=prompts[HalfOfDay.EVENING],
         monitor=Monitor.UPPER_ARM,
         arm_cm=30,
         arm=Arm.LEFT,
@@ -118,7 +130,9 @@ def _move_in(world: World, patient: Patient, dice: Random) -> None:
         work.store(work.patient(invited.person), Outcome(timers=tuple(timers)))
 
 
-def _look_after(world: World, patient: Patient, role: Role, number: int, dice: Random) -> Around:
+def _look_after(
+    world: World, patient: Patient | Half, role: Role, number: int, dice: Random
+) -> Around:
     person = Around(world, _name(_AROUND, number), world.shape.around)
     _comes_to(world, person, PersonId(person.id), patient, role, dice)
     return person
@@ -131,7 +145,7 @@ def _look_after_too(world: World, person: Around, patient: Patient, dice: Random
 
 
 def _comes_to(
-    world: World, person: Person, id: PersonId, patient: Patient, role: Role, dice: Random
+    world: World, person: Person, id: PersonId, patient: Patient | Half, role: Role, dice: Random
 ) -> None:
     person.patients.append(patient.id)
     consent = _one_of(_CONSENTS, dice)

@@ -143,7 +143,7 @@ class World:
             broken=self.verdict.broken,
             trace=tuple(self._told()),
             judged=self.verdict.seen,
-            patient_weeks=self.shape.patients * self.shape.weeks,
+            patient_weeks=(self.shape.patients + 2 * self.shape.couples) * self.shape.weeks,
             seconds=process_time() - begun,
             steps=self.steps,
             digest=self._digest.hexdigest(),

@@ -23,6 +23,7 @@ _FOLLOWERS: Final = frozenset(
     {"neutral", "time", "time_now", "clause_word", "connector", "pulse", "pulse_sure", "mmhg"}
 )
 _NOT_STATED: Final = frozenset({"pulse_sure", "pulse", "mistyped"})
+_NOT_CHANGED: Final = _NOT_STATED | {"unit"}  #: "change my dose from 20 to 40"
 _SENTENCE_REACH: Final = 60  #: pieces looked at on each side, so that long texts stay linear
 _LEAST_HALF: Final = 20  #: beside a whole pair less than this is no half of another
 _FEW_WORDS: Final = 4
@@ -32,7 +33,7 @@ _BODY: Final = (34, 42)  #: degrees Celsius of a body (common practice)
 
 
 #: Without a word of one of these roles no number is named as wrong …
-WRONG_ROLES: Final = frozenset({"mistyped", "negation"})
+WRONG_ROLES: Final = frozenset({"mistyped", "negation", "change_verb"})
 #: … and none replaces another by the words before it.
 CORRECTING_ROLES: Final = frozenset({"replaces_sure", "change_verb", "is_really", "read_verb"})
 
@@ -51,9 +52,9 @@ def claim_wrong(pieces: list[Piece]) -> int | None:
 
     "147 not 174 over 91" loses its wrong number, so that 147 meets its partner.
     """
-    mistyped = _mistyped(pieces)
-    if mistyped is not None:
-        return mistyped
+    named = _mistyped(pieces) or _changed(pieces)
+    if named is not None:
+        return named
     if not any("negation" in piece.roles for piece in pieces):
         return None
     wrong: int | None = None
@@ -98,6 +99,24 @@ def _mistyped(pieces: Sequence[Piece]) -> int | None:
                 for part in typed.places:
                     pieces[part].take(Claim.WRONG)
                 return typed.whole
+    return None
+
+
+def _changed(pieces: Sequence[Piece]) -> int | None:
+    """Claims the number that is to be changed into another: "change 162 to 126"."""
+    for place in list(lone_numbers(pieces)):
+        before = pieces[max(0, place - 5) : place]
+        roles = {role for piece in before for role in piece.roles}
+        if "change_verb" not in roles or not _NOT_CHANGED.isdisjoint(roles):
+            continue
+        if "thing" in roles and not any(label_of(piece) for piece in before):
+            continue  # "change my weight 80 to 79", but "change the top number 162 to 126"
+        run = spaced_number(pieces, place)
+        after = pieces[run.places[-1] + 1 :][:2]
+        if len(after) == 2 and "change_into" in after[0].roles and after[1].free:
+            for part in run.places:
+                pieces[part].take(Claim.WRONG)
+            return run.whole
     return None
 
 

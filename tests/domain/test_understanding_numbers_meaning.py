@@ -53,6 +53,9 @@ def test_every_meaning_of_a_doubtful_piece_is_kept(
         ("oops lower figure is 74", Change(diastolic=74)),
         ("the 91 should be 81", Change(loose=81, wrong=91)),
         ("I meant 77 not 71", Change(loose=77, wrong=71)),
+        ("change 162 to 126", Change(loose=126, wrong=162)),
+        ("please change the top number from 162 to 126", Change(loose=126, wrong=162)),
+        ("replace 192 with 129", Change(loose=129, wrong=192)),
         ("77 instead of 71", Change(loose=77, wrong=71)),
         ("not 77 but 71", Change(loose=71, wrong=77)),
         ("top one forty two not one twenty four", Change(systolic=142, wrong=124)),
@@ -61,6 +64,8 @@ def test_every_meaning_of_a_doubtful_piece_is_kept(
         ("pulse was 68 not 86", Change(pulse=68, wrong=86)),
         ("142/91", None),
         ("hello", None),
+        ("change my dose from 20 to 40", None),
+        ("change my weight 80 to 79", None),
     ],
 )
 def test_a_single_number_is_offered_as_a_change(text: str, change: Change | None) -> None:

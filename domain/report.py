@@ -20,7 +20,7 @@ from domain.averaging_rules import RULES, Rule
 from domain.danger import is_severe
 from domain.evidence.quality import Kind
 from domain.evidence.record import quality_of
-from domain.messages import Line, line
+from domain.messages import Line, Value, Words, line, symptom_words
 from domain.people import Note, NoteKind
 from domain.readings import Arm, CameAs, Half, Reading, at_clinic, at_home, half_of, local_day
 from domain.record_quality import Quality
@@ -34,6 +34,7 @@ from domain.shown import (
     show_occasion,
     shown_pair,
 )
+from domain.watch import Finding
 
 #: So many days one report covers at most. Own choice: what it says of trends looks at 180 of
 #: them, more pages than a year fills are read by nobody, and ten years make a file of more than
@@ -277,7 +278,7 @@ def told_line(note: Note) -> Line:
     if note.kind is NoteKind.ALARM_ENDED:
         return line(f"patients.how.{note.code}")
     if note.kind is NoteKind.FINDING:
-        return line(f"patients.found.{note.code}")
+        return _found_line(note)
     if note.kind is NoteKind.CONDITION:
         return line(f"report.condition.{note.code}")
     if note.kind is NoteKind.SYMPTOM:
@@ -287,6 +288,15 @@ def told_line(note: Note) -> Line:
     if note.kind is NoteKind.CHANGED:
         return line("report.changed", day=date.fromisoformat(note.code))
     return line("report.medicine", text=note.text)
+
+
+def _found_line(note: Note) -> Line:
+    """What was found, with the number, the signs or the names that it rests on."""
+    if not note.text:
+        return line(f"patients.found.{note.code}")
+    signs = note.code == Finding.EARLIER_SIGN
+    number: Value = symptom_words(note.text.split(",")) if signs else note.text
+    return line("report.found", found=Words((f"patients.found.{note.code}",)), number=number)
 
 
 def caution_lines() -> tuple[Line, ...]:

@@ -139,6 +139,8 @@ def test_symptoms_alarms_and_medicine_notes_of_the_period_are_told_in_order() ->
         note(11, NoteKind.MISSED, "evening"),
         note(11, NoteKind.SYMPTOM, "none"),
         note(13, NoteKind.FINDING, "very_fast", "128"),
+        note(13, NoteKind.FINDING, "earlier_sign", "fainting"),
+        note(13, NoteKind.FINDING, "fall"),
         note(13, NoteKind.FINDING, "no_signs"),
         note(14, NoteKind.ALARM_ENDED, "helped"),
         note(14, NoteKind.CONDITION, "irregular"),
@@ -151,12 +153,16 @@ def test_symptoms_alarms_and_medicine_notes_of_the_period_are_told_in_order() ->
         "report.medicine",
         "symptom.headache",
         "report.alarm.urgent",
-        "patients.found.very_fast",
+        "report.found",
+        "report.found",
+        "patients.found.fall",
         "patients.how.helped",
         "report.condition.irregular",
     ]
-    words = wording("en")
-    assert all(words.plain(told_line(told)) for told in view.told)
+    words = [wording("en").plain(told_line(told)) for told in view.told]
+    assert words[3].endswith("(128)")
+    assert words[4].endswith("(fainting)")
+    assert all(words)
 
 
 @pytest.mark.parametrize("kind", sorted(TOLD_KINDS))
@@ -173,7 +179,7 @@ def test_whatever_is_noted_has_words_in_the_report(kind: NoteKind) -> None:
         NoteKind.MEDICINE: ("",),
     }[kind]
     at = datetime(2026, 3, 12, 9, tzinfo=UTC)
-    view = report([], notes=[Note(kind=kind, at=at, code=code, text="x") for code in codes])
+    view = report([], notes=[Note(kind=kind, at=at, code=code, text="cough") for code in codes])
     assert len(view.told) == len(codes)
     for told in view.told:
         for language in ("en", "es"):

@@ -69,7 +69,7 @@ def said(turn: Turn, event: Said, *, named: bool = False) -> None:
     if named:
         understood = someone_else.made_own(understood)
     if event.forwarded:
-        _forwarded(turn, understood)
+        _forwarded(turn, event, understood)
     elif turn.state.declined:
         _declined(turn, event, understood)
     elif not _answers_a_question(turn, event.text, understood):
@@ -172,12 +172,14 @@ def _undo(turn: Turn) -> None:
             coaching.reading_gone(turn)
 
 
-def _forwarded(turn: Turn, understood: Understood) -> None:
-    """Somebody else's words: never filed, but danger is answered."""
-    others = [sign.code for sign in understood.others]
-    if signs.in_force_red((*understood.symptoms, *others)):
-        turn.say(line("other.emergency", number=turn.number))
-    else:
+def _forwarded(turn: Turn, event: Said, understood: Understood) -> None:
+    """Somebody else's words: never filed by default, but danger is answered."""
+    source = Source(message=event.message, text=event.text, written_at=event.written_at)
+    theirs = someone_else.made_anothers(understood)
+    matters = someone_else.matters(turn, theirs)
+    if matters:
+        someone_else.answer(turn, source, theirs)
+    if theirs.theirs or not matters:
         turn.say(line("forwarded"))
 
 

@@ -35,6 +35,24 @@ def made_own(understood: Understood) -> Understood:
     )
 
 
+def made_anothers(understood: Understood) -> Understood:
+    """A message that somebody else wrote: "I" is not the writer of this chat."""
+    return replace(
+        understood,
+        readings=(),
+        theirs=(*understood.readings, *understood.theirs),
+        signs=(),
+        others=(*understood.signs, *understood.others),
+        earlier=tuple(replace(sign, theirs=True) for sign in understood.earlier),
+    )
+
+
+def matters(turn: Turn, understood: Understood) -> bool:
+    """Whether it tells of danger, or of somebody whom the writer may look after."""
+    danger_told = _flags(understood) or _severe(understood) or _passed(understood)
+    return bool(danger_told or (_cared_for(turn) and understood.theirs))
+
+
 def is_told_of(understood: Understood) -> bool:
     """Whether a patient's message says something of somebody else that has to be answered."""
     return bool(_flags(understood) or understood.theirs or _passed(understood))

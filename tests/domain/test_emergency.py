@@ -371,7 +371,7 @@ def test_an_answer_of_yesterdays_alarm_says_that_nothing_is_open(stage: Stage) -
 def test_a_forwarded_alarm_is_not_filed_and_is_answered(stage: Stage) -> None:
     stage.says("192/114", forwarded=True)
     assert stage.pairs() == []
-    assert stage.heard() == ["forwarded"]
+    assert stage.heard() == ["other.severe", "forwarded"]
     stage.take_sent()
     stage.says("chest pain", forwarded=True)
     assert stage.heard() == ["other.emergency"]

@@ -133,6 +133,36 @@ def test_an_ordinary_reading_of_the_one_looked_after_can_be_kept_for_them(stage:
     assert first.action.about == TAMSIN
 
 
+@pytest.mark.parametrize("text", ["I have chest pain", "192/114 and I feel sick"])
+def test_danger_in_a_forwarded_message_counts_for_the_one_looked_after(
+    stage: Stage, text: str
+) -> None:
+    stage.ties = (cares_for("Tamsin"),)
+    stage.says(text, forwarded=True)
+    waiting = waiting_of(stage)
+    assert waiting is not None
+    assert waiting.persons == (TAMSIN,)
+    assert stage.alarm is None
+    assert stage.pairs() == []
+
+
+@pytest.mark.parametrize(
+    ("text", "keys"),
+    [
+        ("I have chest pain", ["other.emergency"]),
+        ("192/114", ["other.severe", "forwarded"]),
+        ("142/91", ["forwarded"]),
+        ("good morning", ["forwarded"]),
+    ],
+)
+def test_a_forwarded_message_of_anybody_gets_advice_where_there_is_danger(
+    stage: Stage, text: str, keys: list[str]
+) -> None:
+    stage.says(text, forwarded=True)
+    assert stage.heard() == keys
+    assert stage.pairs() == []
+
+
 # --- what the timer does, and how whoever wrote it ends it
 
 

@@ -40,6 +40,18 @@ def of_an_earlier_day(scene: Scene, match: Match) -> bool:
     return False
 
 
+def left_by_an_old_one(scene: Scene, match: Match) -> bool:
+    """Whether it is what a stroke of years ago left behind, and nothing says that it is new.
+
+    "My arm has been weak since my stroke in 2018", not "… and worse today".
+    """
+    first, last = scene.sentence_of(match)
+    named = ("left_over",), ("old_stroke", "still_the_same")
+    if not any(all(between(scene.cues(k), first, last) for k in kinds) for kinds in named):
+        return False
+    return not between(scene.unmasked("fresh", ("not_fresh",)), first, last)
+
+
 def _tells_for_itself(scene: Scene, cue: Match) -> bool:
     """Whether the writer and a verb of the past stand before a cue in its own clause."""
     start = cue.start

@@ -44,7 +44,7 @@ def denied(scene: Scene, match: Match) -> Answer:
     holds_no = any(cue.start in core for cue in between(scene.cues("deny"), match.start, match.end))
     # The nearest first: most often it is the one that reaches.
     for cue in reversed(between(scene.denials, first, match.end)):
-        if cue.start in core:
+        if cue.start in core or _is_spent(scene, cue, match):
             continue
         if match.start < cue.start < match.end:
             # "my chest isn't painful but tight": the wording goes on behind "but"
@@ -69,6 +69,18 @@ def denied(scene: Scene, match: Match) -> Answer:
     return answer
 
 
+def _is_spent(scene: Scene, cue: Match, match: Match) -> bool:
+    """Whether it belongs to another wording: "not making sense and one arm is limp".
+
+    Not where the list goes on with "or": "no energy or dizziness".
+    """
+    if cue.end > match.start or cue.start not in scene.covered:
+        return False
+    path = range(cue.end, match.start)
+    ands = any(scene.is_in(i, "wall") and scene.says(i, "joins") for i in path)
+    return ands and not any(scene.is_in(i, "list_end") for i in path)
+
+
 def _reaches(scene: Scene, at: int, match: Match) -> Answer:
     """Whether a denial that ends before word `at` reaches the wording."""
     strangers = 0
@@ -84,6 +96,9 @@ def _reaches(scene: Scene, at: int, match: Match) -> Answer:
                 return NO  # "no, dizzy": an answer, and then something else
             listed, joined = True, False
         if i == match.start:
+            # "no hablo bien y se me cae el brazo": the wording begins a clause of its own
+            if listed and scene.says(i, "opens") and not scene.is_in(i - 1, "list_end"):
+                return NO
             break
         if scene.is_in(i, "wall") and scene.says(i, "lists"):
             listed = joined = True
@@ -103,7 +118,13 @@ def _ends_denial(scene: Scene, i: int, *, listed: bool) -> bool:
     """Whether a denial reaches no further: "but", or a clause of its own after a comma."""
     if scene.is_in(i, "stop") and i not in scene.covered:
         return True
-    if not listed or not scene.is_in(i, "subject"):
+    if not listed:
+        return False
+    # "doesn't know me and says nonsense": another verb, and not of the list
+    new_verb = scene.is_in(i, "third_verb") and i not in scene.covered
+    if new_verb and scene.is_in(i - 1, "wall") and not scene.is_in(i - 1, "list_end"):
+        return True
+    if not scene.is_in(i, "subject"):
         return False
     # "no pain in my chest or my arm": the word only belongs to a noun of the list
     return not scene.says(i, "owning") or not scene.is_in(i - 1, "list_end")

@@ -12,10 +12,12 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
+from domain.danger import RED_FLAGS
 from domain.understanding.lexicon_data import ENGLISH, lexicon_data, ordinary_words
 from domain.understanding.matching import Match, Matcher
 from domain.understanding.patterns import Pattern, Slots, read_pattern
 from domain.understanding.spelling import SpellingHabits
+from domain.understanding.third_persons import ThirdPerson
 
 _PARTS: Final = ("symptoms", "context", "intents", "remarks", "setting", "changes")
 
@@ -26,11 +28,16 @@ class Rule:
 
     kind: str  #: "sign", "unless", "intent", "remark", "ago", or the kind of a cue ("deny", …)
     code: str  #: of the sign, intent or remark; hours of "ago"; of a cue its kind again
+    theirs: bool = False  #: the wording itself says that it is of another than the writer
+    derived: bool = False  #: it is the writer's own wording, turned into the third person
 
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A sentence of the lexicon that must, or must not, give the code."""
+    """A sentence of the lexicon that must, or must not, give the code.
+
+    Of the kind "theirs" it must give the sign as another's.
+    """
 
     kind: str
     code: str
@@ -89,9 +96,9 @@ def lexicon(language: str = ENGLISH) -> Lexicon:
     slots = Slots(groups, frozenset(spelling["never_bare"]))
     rules: list[Rule] = []
     patterns: list[Pattern] = []
-    for kind, code, entry, key in _sources(parts):
-        rules.append(Rule(kind, code))
-        for source in entry[key]:
+    for rule, sources in _sources(parts):
+        rules.append(rule)
+        for source in sources:
             patterns += read_pattern(source, len(rules) - 1, slots)
     named = {name: slots.number_of(f"<{name}>") for name in NAMED_GROUPS}
     signs = parts["symptoms"]["sign"]
@@ -121,32 +128,26 @@ def lexicon(language: str = ENGLISH) -> Lexicon:
     )
 
 
-def _sources(
-    parts: Mapping[str, Mapping[str, Any]],
-) -> list[tuple[str, str, Mapping[str, Any], str]]:
-    """Every list of patterns with the kind and code of its rule."""
-    found = []
+def _sources(parts: Mapping[str, Mapping[str, Any]]) -> list[tuple[Rule, Sequence[str]]]:
+    """Every rule with its patterns as they are written."""
+    found: list[tuple[Rule, Sequence[str]]] = []
+    third_person = ThirdPerson.from_data(parts["symptoms"].get("third_person", {}))
     for sign in parts["symptoms"]["sign"]:
-        found.append(("sign", sign["code"], sign, "patterns"))
-        if "unless" in sign:
-            found.append(("unless", sign["code"], sign, "unless"))
-        if "excused" in sign:
-            found.append(("excused", sign["code"], sign, "excused"))
-    found += [(cue["kind"], cue["kind"], cue, "patterns") for cue in parts["context"]["cue"]]
-    found += [("intent", i["code"], i, "patterns") for i in parts["intents"]["intent"]]
-    for remark in parts["remarks"]["remark"]:
-        found.append(("remark", remark["code"], remark, "patterns"))
-        if "unless" in remark:
-            found.append(("unless_remark", remark["code"], remark, "unless"))
-    found += [("ago", str(ago["hours"]), ago, "patterns") for ago in parts["remarks"]["ago"]]
-    for setting in parts["setting"]["setting"]:
-        found.append(("setting", setting["code"], setting, "patterns"))
-        if "unless" in setting:
-            found.append(("unless_setting", setting["code"], setting, "unless"))
-    for change in parts["changes"]["change"]:
-        found.append(("change", change["code"], change, "patterns"))
-        if "unless" in change:
-            found.append(("unless_change", change["code"], change, "unless"))
+        code = sign["code"]
+        found.append((Rule("sign", code), sign["patterns"]))
+        if "theirs" in sign:
+            found.append((Rule("sign", code, theirs=True), sign["theirs"]))
+        if code in RED_FLAGS and (told := third_person.told(sign["patterns"])):
+            found.append((Rule("sign", code, theirs=True, derived=True), told))
+        found += [(Rule(key, code), sign[key]) for key in ("unless", "excused") if key in sign]
+    found += [(Rule(cue["kind"], cue["kind"]), cue["patterns"]) for cue in parts["context"]["cue"]]
+    found += [(Rule("intent", i["code"]), i["patterns"]) for i in parts["intents"]["intent"]]
+    for part, kind in (("remarks", "remark"), ("setting", "setting"), ("changes", "change")):
+        for entry in parts[part][kind]:
+            found.append((Rule(kind, entry["code"]), entry["patterns"]))
+            if "unless" in entry:
+                found.append((Rule(f"unless_{kind}", entry["code"]), entry["unless"]))
+    found += [(Rule("ago", str(ago["hours"])), ago["patterns"]) for ago in parts["remarks"]["ago"]]
     return found
 
 
@@ -161,4 +162,8 @@ def _examples(parts: Mapping[str, Mapping[str, Any]]) -> list[Example]:
         for kind, entry in entries
         for key, expected in (("yes", True), ("no", False))
         for text in entry.get(key, ())
+    ] + [
+        Example("theirs", sign["code"], text, expected=True)
+        for sign in parts["symptoms"]["sign"]
+        for text in sign.get("yes_theirs", ())
     ]

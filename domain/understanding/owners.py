@@ -62,6 +62,8 @@ def _owner(scene: Scene, match: Match) -> Owner:
     people = scene.people - own if own else scene.people
     inside = range(match.start, match.end)
     first, _ = scene.sentence_of(match)
+    if scene.lexicon.rules[match.rule].theirs:
+        return WRITER if _of_my_own(scene, match, first) else OTHER
     # "my ankles are twice their size": they are things
     if any(scene.is_in(i, "them") and not scene.says(i, "they") for i in inside):
         return OTHER
@@ -77,6 +79,23 @@ def _owner(scene: Scene, match: Match) -> Owner:
     ):
         return OTHER
     return _nearest_before(scene, match, first, people)
+
+
+def _of_my_own(scene: Scene, match: Match, first: int) -> bool:
+    """Whether a wording of a third person is the writer's: "my arm", not "my mum"."""
+    # "no puedo respira", "wife says I'm talking gibberish": the writer acts in between
+    derived = scene.lexicon.rules[match.rule].derived
+    for i in set(range(match.start, match.end)).difference(match.core, scene.people):
+        acts = scene.is_in(i, "subject") and not scene.says(i, "whom")
+        if scene.is_in(i, "writer") and (derived or acts):
+            return True
+    clause = scene.clause[match.start]
+    for i in range(match.start - 1, first - 1, -1):
+        if scene.clause[i] != clause or i in scene.people or scene.is_in(i, "them"):
+            return False
+        if scene.says(i, "mine"):
+            return True
+    return False
 
 
 def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[int]) -> Owner:
@@ -101,12 +120,22 @@ def _nearest_before(scene: Scene, match: Match, first: int, people: frozenset[in
             return _of_person(scene, start, i, match, reported=reported)
         if scene.is_in(i, "writer"):
             return WRITER
-    if scene.says(first, "leaves_subject"):
+    verb = first + 1 if scene.says(first, "not") and first + 1 < match.end else first
+    if scene.says(verb, "leaves_subject"):
         # "tiene tos mi nieta": who has it may also stand behind it
-        behind = match.end < len(scene.words) and scene.words.breaks[match.end] is NO_BREAK
-        theirs = (behind and match.end in people) or _told_of_before(scene, first, people)
+        theirs = _named_behind(scene, match, people) or _told_of_before(scene, first, people)
         return OTHER if theirs else OPEN
     return WRITER
+
+
+def _named_behind(scene: Scene, match: Match, people: frozenset[int]) -> bool:
+    """Whether a person follows: "tiene tos mi nieta", "no mueve el brazo derecho mi nieta"."""
+    for i in range(match.end, min(match.end + 2, len(scene.words))):
+        if scene.words.breaks[i] is not NO_BREAK:
+            return False
+        if i in people:
+            return True
+    return False
 
 
 def _is_addressed(scene: Scene, i: int) -> bool:

@@ -81,7 +81,7 @@ class OwnersOfPairs(Around):
                 follower = self.at(place + 1)
                 if follower is not None and "own_object" in follower.roles:
                     return False
-            elif self._owns_device(place) or self._is_place(place) or self._is_simile(place):
+            elif self._is_no_owner(place, start):
                 continue
             elif "person" in roles:
                 if not self._only_reports(place, start) and not self._turns(place, start):
@@ -96,6 +96,15 @@ class OwnersOfPairs(Around):
             elif self._is_named_owner(place):
                 return True
         return False
+
+    def _is_no_owner(self, place: int, start: int) -> bool:
+        """Whether the reading behind is not of the one named here, who is only there."""
+        return (
+            self._owns_device(place)
+            or self._is_place(place)
+            or self._is_simile(place)
+            or self._is_met(place, start)
+        )
 
     def _owns_device(self, place: int) -> bool:
         """Whether somebody only owns the monitor: "with my brother's cuff"."""
@@ -124,6 +133,24 @@ class OwnersOfPairs(Around):
         """Whether somebody is only compared to: "like somebody sitting on my chest"."""
         before = self.at(place - 1)
         return before is not None and "simile" in before.roles
+
+    def _is_met(self, place: int, start: int) -> bool:
+        """Whether the writer only did something to them, or with them, and measured later:
+        "fed the cat, 127/75", "had tea with my sister then measured 127/75".
+        """
+        if "possessor" in self.pieces[place].roles:
+            return False
+        at = place - 1
+        while at > 0 and "met_link" in self.pieces[at].roles and "met" not in self.pieces[at].roles:
+            at -= 1
+        before = self.at(at)
+        if before is None:
+            return False
+        between = self.pieces[place + 1 : start]
+        later = any("afterwards" in piece.roles for piece in between) and not any(
+            "other_pronoun" in piece.roles for piece in between
+        )
+        return "handled" in before.roles or ("met" in before.roles and later)
 
     def _is_place(self, place: int) -> bool:
         """Whether somebody's is where the writer is: "at my sister's", "my son's house"."""

@@ -14,7 +14,12 @@ from typing import Final
 
 from domain.danger import MORE_RED_FLAGS, RED_FLAGS, SEVERE_SYMPTOMS
 from domain.understanding.clauses import Words
-from domain.understanding.context import has_gone, of_an_earlier_day, only_supposed
+from domain.understanding.context import (
+    has_gone,
+    left_by_an_old_one,
+    of_an_earlier_day,
+    only_supposed,
+)
 from domain.understanding.denials import NO, UNSURE, YES, denied
 from domain.understanding.lexicon_files import ByKind, Lexicon
 from domain.understanding.matching import Hits, Match
@@ -29,6 +34,10 @@ _TOLD_OF_OTHERS = _FLAGS | SEVERE_SYMPTOMS
 _EVENTS = frozenset({"vomiting", "nosebleed", "x_fall"})
 #: What is denied by its own `unless` alone: in "not well help me" the denial is not of help.
 _NO_SYMPTOM = frozenset({"x_help"})
+#: What a stroke of years ago may have left behind.
+_LEFT_BY_STROKES = frozenset(
+    {"one_sided_weakness", "face_droop", "speech_trouble", "loss_of_balance", "sudden_vision_loss"}
+)
 #: What a sign is when another sentence calls it the worst ever ("My head! Worst ever").
 _AT_WORST = {"headache": "worst_headache"}
 
@@ -110,7 +119,7 @@ def read_symptoms(words: Words, hits: Hits, by_kind: ByKind, lexicon: Lexicon) -
 
 def _unspared(by_kind: ByKind, lexicon: Lexicon) -> Sequence[Match]:
     """The wordings of signs without those that are taken away."""
-    signs = by_kind.get("sign", ())
+    signs = _without_those_of_another(by_kind.get("sign", ()), lexicon)
     sparing: dict[int, list[tuple[str, Match]]] = defaultdict(list)
     for kind in _SPARING if signs else ():
         for match in by_kind.get(kind, ()):
@@ -119,6 +128,27 @@ def _unspared(by_kind: ByKind, lexicon: Lexicon) -> Sequence[Match]:
     if not sparing:
         return signs
     return [m for m in signs if not _is_spared(m, lexicon.rules[m.rule].code, sparing)]
+
+
+def _without_those_of_another(signs: Sequence[Match], lexicon: Lexicon) -> Sequence[Match]:
+    """Without those that are the words of another's: "she has no idea who I am"."""
+    theirs: dict[str, list[set[int]]] = defaultdict(list)
+    for match in signs:
+        if _tells_of_another(match, lexicon):
+            theirs[lexicon.rules[match.rule].code].append(set(match.core))
+    if not theirs:
+        return signs
+    return [
+        m
+        for m in signs
+        if _tells_of_another(m, lexicon)
+        or not any(core.issuperset(m.core) for core in theirs[lexicon.rules[m.rule].code])
+    ]
+
+
+def _tells_of_another(match: Match, lexicon: Lexicon) -> bool:
+    rule = lexicon.rules[match.rule]
+    return rule.theirs and not rule.derived
 
 
 def _is_spared(match: Match, code: str, sparing: Mapping[int, Sequence[tuple[str, Match]]]) -> bool:
@@ -144,7 +174,9 @@ def _judge(scene: Scene, match: Match, code: str) -> tuple[_Status, Sign]:
     answer = NO if code in _NO_SYMPTOM else denied(scene, match)
     if answer is YES:
         return (not_now if whose is OTHER else _Status.DENIED), sign
-    if of_an_earlier_day(scene, match):
+    if of_an_earlier_day(scene, match) or (
+        code in _LEFT_BY_STROKES and left_by_an_old_one(scene, match)
+    ):
         return (_Status.OTHERS_EARLIER if whose is OTHER else _Status.EARLIER), sign
     if whose is OTHER:
         return _Status.OTHERS, sign

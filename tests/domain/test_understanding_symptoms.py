@@ -22,6 +22,12 @@ EXAMPLES = [
     for example in lexicon(language).examples
     if example.kind == "sign"
 ]
+EXAMPLES_OF_OTHERS = [
+    (language, example)
+    for language in languages()
+    for example in lexicon(language).examples
+    if example.kind == "theirs"
+]
 
 
 def codes_of(understood: Understood) -> set[str]:
@@ -62,6 +68,18 @@ def test_a_message_gives_the_symptoms_beside_it(language: str, row: SymptomRow) 
 )
 def test_the_examples_in_the_lexicon_hold(language: str, item: Example) -> None:
     assert (item.code in understand(item.text, NOW, language).symptoms) is item.expected
+
+
+@pytest.mark.parametrize(
+    ("language", "item"),
+    EXAMPLES_OF_OTHERS,
+    ids=[f"{lang} {e.code}: {e.text}" for lang, e in EXAMPLES_OF_OTHERS],
+)
+def test_the_examples_of_others_in_the_lexicon_are_others(language: str, item: Example) -> None:
+    understood = understand(item.text, NOW, language)
+
+    assert item.code in {sign.code for sign in understood.others}
+    assert not set(understood.symptoms) & RED_FLAGS
 
 
 @pytest.mark.parametrize("language", languages())
@@ -119,10 +137,32 @@ def test_what_the_words_leave_open_is_present_and_marked_as_unsure(text: str, un
         ("she has a headache and feels sick", ("headache", "nausea")),
         ("the dog has a cough", ()),
         ("my chest hurts", ()),
+        ("nan has no idea who I am", ("confusion",)),
+        ("I don't know where she is", ()),
+        ("I can't wake my wife", ("fainting",)),
+        ("grandad doesn't recognise us and talks gibberish", ("confusion", "speech_trouble")),
     ],
 )
 def test_red_flags_of_another_person_are_told_apart(text: str, others: tuple[str, ...]) -> None:
     assert tuple(sign.code for sign in understand(text, NOW).others) == others
+
+
+@pytest.mark.parametrize(
+    ("language", "text", "found"),
+    [
+        ("en", "my right leg has been weak since my stroke in 2015", False),
+        ("en", "stroke nine years ago, which is why my mouth droops", False),
+        ("en", "my right leg has been weak since my stroke in 2015, worse today", True),
+        ("en", "had a stroke nine years ago and now I can't lift my arm", True),
+        ("en", "chest pain since my operation in 2015", True),
+        ("es", "la pierna floja desde el ictus de hace siete años", False),
+        ("es", "la pierna floja desde el ictus de hace siete años, hoy peor", True),
+    ],
+)
+def test_what_an_old_stroke_left_behind_is_nothing_new(
+    language: str, text: str, found: bool
+) -> None:
+    assert bool(RED_FLAGS & set(understand(text, NOW, language).symptoms)) is found
 
 
 @pytest.mark.parametrize(
@@ -132,6 +172,7 @@ def test_red_flags_of_another_person_are_told_apart(text: str, others: tuple[str
         ("no headache, dizziness or chest pain", ("headache", "dizziness", "chest_pain")),
         ("no chest pain but dizzy", ("chest_pain",)),
         ("all quiet here", ()),
+        ("I'm not making sense and one arm is limp", ()),
     ],
 )
 def test_what_is_denied_is_named(text: str, denied: tuple[str, ...]) -> None:

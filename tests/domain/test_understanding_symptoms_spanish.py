@@ -78,6 +78,11 @@ def test_a_red_flag_that_went_is_marked_as_passed(text: str, passed: bool) -> No
         ("le escribo porque me duele el pecho", ("chest_pain",), ()),
         ("soy su hija, le duele el pecho", ("chest_pain",), ()),
         ("el perro tiene tos", (), ()),
+        ("a mi abuelo se le cae la mano", (), ("one_sided_weakness",)),
+        ("mi tía no habla bien y se le tuerce la boca", (), ("speech_trouble", "face_droop")),
+        ("no hablo bien y se me cae la mano", ("one_sided_weakness", "speech_trouble"), ()),
+        ("mi brazo derecho no se puede levantar", ("one_sided_weakness",), ()),
+        ("no me reconoce mi abuela", (), ("confusion",)),
     ],
 )
 def test_endings_and_clitics_tell_who_has_it(

@@ -154,6 +154,7 @@ def _said(turn: Turn, event: Said) -> None:
 
 
 def _edited(turn: Turn, event: Edited) -> None:
+    turn.fact(unowned.taken_back(event.message))
     contact = turn.actor_contact
     if contact is None:
         own_talk.edited(turn, event)

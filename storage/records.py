@@ -148,18 +148,16 @@ def message_owner(connection: Connection, ref: MessageRef) -> PersonId | None:
     return None if found is None else PersonId(found)
 
 
-def made_reading(connection: Connection, ref: MessageRef, text: str) -> bool:
-    """Whether this text of a message made a reading, of whomever, whatever became of it."""
-    found = connection.scalar(
-        select(readings.c.id)
-        .where(
+def owners_of(connection: Connection, ref: MessageRef, text: str) -> frozenset[PersonId]:
+    """Whose readings this text of a message made, whatever became of them."""
+    found = connection.scalars(
+        select(readings.c.person).where(
             readings.c.chat == ref.chat,
             readings.c.message == ref.message,
             readings.c.text == text,
         )
-        .limit(1)
     )
-    return found is not None
+    return frozenset(PersonId(person) for person in found)
 
 
 def kept_version(row: Row[Any]) -> Kept:

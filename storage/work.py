@@ -133,9 +133,9 @@ class Work:
         """Whose reading or text in doubt the message made."""
         return records.message_owner(self.connection, ref)
 
-    def made_reading(self, ref: MessageRef, text: str) -> bool:
-        """Whether this text of the message made a reading, whatever became of it since."""
-        return records.made_reading(self.connection, ref, text)
+    def owners_of(self, ref: MessageRef, text: str) -> frozenset[PersonId]:
+        """Whose readings this text of the message made, whatever became of them since."""
+        return records.owners_of(self.connection, ref, text)
 
     def lock_person(self, person: PersonId) -> bool:
         """Lock somebody who is no patient; False while another process is busy with them."""

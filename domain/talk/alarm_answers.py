@@ -10,10 +10,11 @@ from domain import alarm_table
 from domain.alarm_table import Happening
 from domain.messages import line
 from domain.outcome import Rank
-from domain.people import AlarmStage, Contact, NoteKind, PersonId
+from domain.people import Alarm, AlarmStage, Contact, NoteKind, PersonId
 from domain.talk import alarm_words, calling, contact_words, unreachable
 from domain.talk.alarm_steps import alarm_of, change, end, wait
 from domain.talk.callers import called_now
+from domain.talk.signs import SIGN
 from domain.talk.turn import Turn
 from domain.understanding.result import Remark
 
@@ -154,15 +155,49 @@ def it_is_over(turn: Turn, contact: Contact) -> None:
 
 
 def not_about(turn: Turn, contact: Contact) -> None:
-    """A contact says that what they told of was not about this patient."""
+    """A contact says that what they told of was not about this patient.
+
+    That ends what rests on their word, never what the patient or somebody else told as well.
+    """
+    alarm = turn.state.alarm
+    if alarm is not None and not _rests_on(turn, alarm, contact):
+        contact_words.what_to_do(turn, contact, alarm)
+        return
     _reporter_ends(turn, contact, "not_about")
+
+
+def _rests_on(turn: Turn, alarm: Alarm, contact: Contact) -> bool:
+    """Whether an alarm is a contact's word alone: no number and no sign came from elsewhere."""
+    if alarm.reported_by != contact.person or SIGN in alarm.symptoms:
+        return False
+    if any(message.chat != contact.chat for message in alarm.causes):
+        return False
+    kept_open = any(
+        kept.made_by.chat != contact.chat
+        and kept.written_at >= alarm.opened
+        and turn.limits.keeps_open(kept.reading.systolic, kept.reading.diastolic)
+        for kept in turn.patient.readings
+    )
+    told = any(
+        note.kind is NoteKind.SYMPTOM
+        and note.at >= alarm.opened
+        and note.code in turn.limits.with_severe
+        and note.made_by is not None
+        and note.made_by.chat != contact.chat
+        for note in turn.patient.notes
+    )
+    return not (kept_open or told)
 
 
 def not_theirs(turn: Turn, contact: Contact) -> None:
     """A contact says that a number was somebody else's: an alarm that rests on it alone ends."""
     alarm = turn.state.alarm
-    if alarm is not None and alarm.reported_by == contact.person and not alarm.symptoms:
+    if alarm is None:
+        return
+    if not alarm.symptoms and _rests_on(turn, alarm, contact):
         end(turn, Happening.SOMEBODY_THERE, "not_about", by=contact.name)
+    else:
+        contact_words.what_to_do(turn, contact, alarm)
 
 
 def _reporter_ends(turn: Turn, contact: Contact, how: str) -> None:

@@ -94,7 +94,8 @@ def _words(
 
 def _read(turn: Turn, event: Said) -> Understood:
     """What a contact tells of somebody else may be the patient's: "mum has 192/114"."""
-    return someone_else.made_own(turn.read(event.text, event.written_at))
+    read = turn.read(event.text, event.written_at)
+    return someone_else.made_own(read, by_another=True)
 
 
 def _flags(turn: Turn, understood: Understood) -> tuple[str, ...]:

@@ -76,7 +76,8 @@ def respond(situation: Situation, event: Event, now: datetime) -> Outcome:
             return _said(situation, chat, event, now)
         case Edited() if situation.ties:
             said = Said(text=event.text, message=event.message, written_at=event.written_at)
-            return _whose(situation, chat, said, now)
+            asked = _whose(situation, chat, said, now)
+            return replace(asked, facts=(unowned.taken_back(event.message), *asked.facts))
         case Pressed(action=action):
             return _pressed(situation, chat, action)
         case ChatClosed() | ChatOpened():
@@ -230,9 +231,10 @@ def _choose(situation: Situation, chat: ChatId, do: Do, argument: str = "") -> O
 
 def _whose(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Outcome:
     """Ask whose a text is; the emergency advice does not wait for the answer."""
-    understood = someone_else.made_own(_read(situation, event))
+    read = _read(situation, event)
+    understood = someone_else.made_own(read)
     told = signs.told_by(understood, event.message, event.written_at)
-    pairs = [(r.systolic, r.diastolic) for r in understood.readings]
+    pairs = [(r.systolic, r.diastolic) for r in (*read.readings, *read.theirs)]
     flags = signs.in_force_red(told.symptoms)
     passed = quiet_signs.to_be_seen(told.earlier)
     linked = _linked(situation)
@@ -261,7 +263,8 @@ def _whose(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Ou
     elif passed:
         lines = (line("other.passed", number=NO_NUMBER), *lines)
     high = tuple(pair for pair in (*pairs, *told.pairs) if danger.is_severe(*pair))
-    persons = unowned.may_be_about(situation.ties)
+    of_another = bool(read.others or read.theirs)
+    persons = unowned.may_be_about(situation.ties, of_another=of_another)
     awaited = unowned.awaited(persons, event.message, high, flags, now)
     outcome = _says(situation, chat, *lines, buttons=rows, rank=rank)
     return replace(outcome, facts=(awaited,) if awaited is not None else ())
@@ -295,14 +298,21 @@ def _invite_patient(situation: Situation, chat: ChatId, name: str, now: datetime
 def _pressed(situation: Situation, chat: ChatId, action: Action) -> Outcome:
     match action.do:
         case Do.OWNER_NONE | Do.CANCEL:
-            outgoing = _to(situation, chat, line("owner.left"))
-            facts: tuple[Fact, ...] = (Asking(chat=chat, what=""),)
             said = routing.unpacked(action.argument)
+            stands = _what_stands(situation) if said is not None else ()
+            outgoing = _to(situation, chat, line("owner.left"), *stands)
+            facts: tuple[Fact, ...] = (Asking(chat=chat, what=""),)
             if said is not None:
                 facts = (*facts, OwnerSettled(prefix=unowned.settled_prefix(said.message)))
             return Outcome(facts=facts, outgoing=(outgoing,))
         case _:
             return _says(situation, chat, line("old_button"))
+
+
+def _what_stands(situation: Situation) -> tuple[Line, ...]:
+    """What a late "nobody's here" does not end: alarms that were raised meanwhile."""
+    open_ = dict.fromkeys(tie.patient_name for tie in _linked(situation) if tie.alarm_open)
+    return (line("owner.left.open", names=", ".join(open_)),) if open_ else ()
 
 
 # --- messages

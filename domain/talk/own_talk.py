@@ -103,7 +103,8 @@ def edited(turn: Turn, event: Edited) -> None:
 
 def from_contact(turn: Turn, event: Said) -> None:
     """A contact said that a reading they wrote is the patient's."""
-    understood = someone_else.made_own(turn.read(event.text, event.written_at))
+    read = turn.read(event.text, event.written_at)
+    understood = someone_else.made_own(read, by_another=True)
     source = Source(message=event.message, text=event.text, written_at=event.written_at)
     made = any(kept.made_by == event.message for kept in turn.patient.readings)
     take = keeping.edit if made else keeping.take_in  # an edited message is not a second reading
@@ -209,7 +210,7 @@ def _answers_a_question(turn: Turn, text: str, understood: Understood) -> bool:
         return typed_answers.says_how_it_is(turn, text, understood)
     if fitting.names_condition(turn, text, understood):
         return joining.text_answer(turn, JoinStep.ADULT, text)
-    if understood.readings or understood.signs or understood.others:
+    if understood.readings or understood.signs or someone_else.is_told_of(understood):
         return False
     if Remark.MONITOR_ERROR in understood.remarks:
         return False  # "E3" is no name either

@@ -20,14 +20,27 @@ from domain.talk.alarm_shown import shown_pairs
 from domain.talk.keeping import Source
 from domain.talk.signs import Pair
 from domain.talk.turn import NO_NUMBER, Rows, Turn
-from domain.understanding.result import Intent, Understood
+from domain.understanding.result import Intent, Possible, Understood
 
 
-def made_own(understood: Understood) -> Understood:
-    """A message that is about this patient, whoever wrote it: "she" is the patient."""
+def made_own(understood: Understood, *, by_another: bool = False) -> Understood:
+    """A message that is about this patient, whoever wrote it: "she" is the patient.
+
+    Of numbers of both, `by_another` says that the writer's own are not the patient's; danger is
+    weighed on them all the same.
+    """
+    readings = understood.readings or understood.theirs
+    possible = understood.possible
+    if by_another and understood.theirs:
+        readings = understood.theirs
+        possible += tuple(
+            Possible(systolic=one.systolic, diastolic=one.diastolic, span=one.span)
+            for one in understood.readings
+        )
     return replace(
         understood,
-        readings=understood.readings or understood.theirs,
+        readings=readings,
+        possible=possible,
         theirs=(),
         signs=(*understood.signs, *understood.others),
         others=(),
@@ -73,9 +86,9 @@ def answer(turn: Turn, source: Source, understood: Understood) -> None:
     alone = cared[0] if len(cared) == 1 else None
     if flags and alone is not None:
         # Taken to be theirs until it is denied: their timer calls, and asks the writer.
-        lines = [line("contact.danger", name=alone.patient_name, number=NO_NUMBER)]
+        theirs = line("contact.danger", name=alone.patient_name, number=NO_NUMBER)
         _await(turn, source, cared, high, flags)
-        turn.say(*lines, rank=Rank.ALARM)
+        turn.say(*_advice(turn, understood), theirs, rank=Rank.ALARM)
         return
     lines = _advice(turn, understood)
     rows: Rows = ()

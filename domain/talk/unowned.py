@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from domain.messages import line
-from domain.outcome import OwnerAwaited, Rank
+from domain.outcome import OwnerAwaited, OwnerSettled, Rank
 from domain.people import (
     AlarmStage,
     ChatId,
@@ -38,15 +38,15 @@ _QUIETER: Final = frozenset({AlarmStage.PASSED, AlarmStage.LASTING})
 _MOST: Final = 2
 
 
-def may_be_about(ties: tuple[Tie, ...]) -> tuple[PersonId, ...]:
+def may_be_about(ties: tuple[Tie, ...], *, of_another: bool) -> tuple[PersonId, ...]:
     """Whom a message may be about that nobody has claimed: the chat's patients, or else those
-    whom the writer cares for.
+    whom the writer cares for; of both where it tells `of_another` than the writer.
 
     A practitioner's many patients are not alarmed by what the practitioner writes.
     """
     own = [tie.patient for tie in ties if tie.role is Role.PATIENT]
     cared = [t.patient for t in ties if t.role is Role.CARER and t.consent is Consent.AGREED]
-    return tuple(dict.fromkeys(own or cared))
+    return tuple(dict.fromkeys((*own, *cared) if of_another else own or cared))
 
 
 def awaited(
@@ -59,7 +59,7 @@ def awaited(
     """The timers to set for those whom a dangerous message may be about; None for nobody."""
     if not persons or not (pairs or flags):
         return None
-    key = f"{settled_prefix(message)}{_numbers(pairs)}|{','.join(flags[:_MOST])}"
+    key = f"{settled_prefix(message)}{','.join(flags[:_MOST])}|{_numbers(pairs)}"
     due = now + (FLAG_WAITS if flags else NUMBER_WAITS)
     return OwnerAwaited(persons=persons, key=key, due=due)
 
@@ -69,12 +69,19 @@ def settled_prefix(message: MessageRef) -> str:
     return f"{PREFIX}{message.chat}:{message.message}|"
 
 
+def taken_back(message: MessageRef) -> OwnerSettled:
+    """A message was edited: its numbers count no more, but a sign is never taken back."""
+    return OwnerSettled(prefix=f"{settled_prefix(message)}|")
+
+
 def fell(turn: Turn, key: str) -> None:
     """Nobody has said whose it was: it counts as this person's until they say otherwise.
 
     Where a contact wrote it, the contact learns so and can say that it is about somebody else.
     """
-    where, numbers, codes = key.removeprefix(PREFIX).split("|")
+    where, codes, numbers = key.removeprefix(PREFIX).split("|")
+    if "/" in codes:  # set by an older version, in the other order
+        codes, numbers = numbers, codes
     chat, number = where.split(":")
     pairs = tuple(_pair(part) for part in numbers.split(",") if part)
     flags = tuple(code for code in codes.split(",") if code)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from domain.events import Action, Do, TimerFell
-from domain.outcome import OwnerAwaited, Rank
+from domain.events import Action, Do, Edited, TimerFell
+from domain.outcome import OwnerAwaited, OwnerSettled, Rank
 from domain.people import AlarmStage, Consent, NoteKind, PersonId, Role, Tie
-from domain.talk import routing
+from domain.talk import routing, unowned
 from domain.talk.unowned import FLAG_WAITS, NUMBER_WAITS
-from tests.domain.conftest import CARER_CHAT, PATIENT_CHAT, Stage
-from tests.domain.test_lobby import HOLLIS, TAMSIN, happens, heard, said, tie
-from tests.domain.test_unowned import OF_ONE_CARER, awaited, button
+from tests.domain.conftest import CARER_CHAT, DOCTOR_CHAT, PATIENT_CHAT, Stage
+from tests.domain.test_lobby import HOLLIS, NOW, TAMSIN, happens, heard, said, tie
+from tests.domain.test_unowned import OF_ONE_CARER, awaited, button, pressed
 
 WREN = PersonId("wren")
 
@@ -89,7 +91,7 @@ def test_a_sign_of_the_one_looked_after_counts_as_theirs_at_once(stage: Stage) -
     waiting = waiting_of(stage)
     assert waiting is not None
     assert (waiting.persons, waiting.due) == ((TAMSIN,), stage.now)
-    assert stage.heard() == ["contact.danger"]
+    assert stage.heard() == ["other.emergency", "contact.danger"]
     assert stage.values("contact.danger")["name"] == "Tamsin"
     assert stage.sent[-1].rank is Rank.ALARM
     assert stage.alarm is None  # the writer is in no danger
@@ -198,6 +200,83 @@ def test_the_same_for_a_number(stage: Stage) -> None:
     assert stage.alarm is None
 
 
+def test_a_denial_does_not_end_what_the_patient_told_too(stage: Stage) -> None:
+    stage.says("I have crushing chest pain")
+    carers_message(stage, "mum can't speak")
+    stage.taps("button.not_about", chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+@pytest.mark.parametrize("text", ["I have chest pain", "195/118", "yes, my face is drooping"])
+def test_nor_what_the_patient_has_told_since(stage: Stage, text: str) -> None:
+    carers_message(stage, "mum can't speak")
+    stage.passes(minutes=1)
+    stage.says(text)
+    stage.taps("button.not_about", chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+
+
+def test_nor_a_number_that_the_patient_has_measured_since(stage: Stage) -> None:
+    stage.says("192/114", chat=CARER_CHAT)
+    stage.passes(minutes=1)
+    stage.says("195/118")
+    stage.taps("button.owner_none", chat=CARER_CHAT)
+    assert stage.alarm is not None
+
+
+def test_a_contacts_own_alarm_is_no_other_contacts_to_deny(stage: Stage) -> None:
+    stage.says("she can't speak", chat=CARER_CHAT)
+    stage.presses(Do.NOT_ABOUT, chat=DOCTOR_CHAT)
+    assert stage.alarm is AlarmStage.EMERGENCY
+    assert "alarm.over" not in stage.heard(DOCTOR_CHAT)
+
+
+def test_a_late_nobodys_says_that_an_alarm_stands() -> None:
+    asked = happens(said("chest pain"), *OF_ONE_CARER)
+    none = pressed(button(asked, Do.OWNER_NONE))
+    open_ = (tie("Hollis", Role.CARER, alarm_open=True), tie("Tamsin", Role.CARER))
+    assert heard(happens(none, *open_)) == ["owner.left", "owner.left.open"]
+    assert heard(happens(none, *OF_ONE_CARER)) == ["owner.left"]
+
+
+# --- edits
+
+
+def test_an_edit_takes_a_number_back_that_waits_for_its_owner_but_no_sign(stage: Stage) -> None:
+    stage.ties = (cares_for("Tamsin"),)
+    message = stage.says("mum has 192/114")
+    number, flagged = (
+        unowned.awaited((TAMSIN,), message, ((192, 114),), flags, stage.now)
+        for flags in ((), ("chest_pain",))
+    )
+    assert number is not None
+    assert flagged is not None
+    stage.facts.clear()
+    stage.edits(message, "mum has 129/84")
+    (settled,) = [fact for fact in stage.facts if isinstance(fact, OwnerSettled)]
+    assert number.key.startswith(settled.prefix)
+    assert not flagged.key.startswith(settled.prefix)
+    assert waiting_of(stage) is None
+
+
+def test_the_edited_number_of_a_carer_of_two_waits_instead_of_the_old_one() -> None:
+    written = said("mum has 192/114")
+    edit = Edited(text="mum has 185/95", message=written.message, written_at=NOW, edited_at=NOW)
+    outcome = happens(edit, *OF_ONE_CARER)
+    settled, waiting = outcome.facts
+    assert isinstance(settled, OwnerSettled)
+    assert isinstance(waiting, OwnerAwaited)
+    assert waiting.key.endswith("185/95")
+
+
+def test_a_timer_of_an_older_version_is_understood(stage: Stage) -> None:
+    stage.happens(TimerFell(key="owner:500:7|192/114|chest_pain", due=stage.now), chat=None)
+    assert stage.alarm is AlarmStage.EMERGENCY
+    alarm = stage.patient.state.alarm
+    assert alarm is not None
+    assert (alarm.readings, alarm.symptoms) == (((192, 114),), ("chest_pain",))
+
+
 # --- somebody says whose it is
 
 
@@ -235,6 +314,37 @@ def test_in_a_shared_chat_what_is_told_of_the_other_is_theirs_when_named(stage: 
     argument = routing.packed(written.message, written.written_at, written.text)
     stage.presses(Do.OWNER, argument)
     assert stage.alarm is AlarmStage.EMERGENCY
+
+
+# --- both in one message
+
+
+def test_of_both_numbers_the_patients_is_kept(stage: Stage) -> None:
+    stage.says("mine is 142/91, mum has 131/82", chat=CARER_CHAT)
+    stage.taps("button.owner", chat=CARER_CHAT)
+    assert stage.pairs() == [(131, 82)]
+
+
+def test_danger_in_either_number_is_weighed(stage: Stage) -> None:
+    stage.says("mine is 142/91, mum has 192/114", chat=CARER_CHAT)
+    assert stage.alarm is AlarmStage.ASKED
+
+
+@pytest.mark.parametrize("asking", ["carer_name", "details:address", "details:key"])
+def test_danger_of_another_is_no_answer_to_a_question(stage: Stage, asking: str) -> None:
+    stage.patient = replace(stage.patient, state=replace(stage.patient.state, asking=asking))
+    stage.says("mum has 192/114")
+    assert stage.heard()[0] == "other.severe"
+
+
+def test_two_who_share_a_chat_and_look_after_somebody_alarm_that_one_too() -> None:
+    shared = (tie("Hollis"), tie("Robin"), tie("Tamsin", Role.CARER))
+    of_mum, own = happens(said("mum has chest pain"), *shared), happens(said("chest pain"), *shared)
+    waiting, theirs = awaited(of_mum), awaited(own)
+    assert waiting is not None
+    assert theirs is not None
+    assert TAMSIN in waiting.persons
+    assert TAMSIN not in theirs.persons
 
 
 # --- a carer of two

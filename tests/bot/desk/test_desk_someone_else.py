@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
+from domain.events import Edited, Said
 from domain.outcome import ContactChanged, Outcome
 from domain.people import AlarmStage, ChatId, Consent, PersonId, Role
 from tests.bot.desk.conftest import HOLLIS, START, WREN, Office
+
+BOTH = (WREN, HOLLIS)
 
 
 def joined(office: Office, person: PersonId) -> None:
@@ -72,3 +76,32 @@ def test_the_parents_reading_is_kept_for_the_parent_when_they_are_named(family: 
     (kept,) = family.patient(HOLLIS).readings
     assert (kept.reading.systolic, kept.reading.diastolic) == (142, 91)
     assert not family.patient(WREN).readings
+
+
+def test_of_both_numbers_in_one_message_each_is_kept_for_its_own(family: Office) -> None:
+    family.say(WREN, "142/91 for me, dad has 131/82")
+    family.desk.handle(family.pressed(WREN, family.token(WREN, "Hollis")))
+    kept = {chat: [k.reading.systolic for k in family.patient(chat).readings] for chat in BOTH}
+    assert kept == {WREN: [142], HOLLIS: [131]}
+
+    family.desk.handle(family.pressed(WREN, family.token(WREN, "Hollis")))
+
+    assert len(family.patient(HOLLIS).readings) == 1  # a second press keeps nothing more
+
+
+def test_a_number_that_is_edited_before_anybody_says_whose_it_is_alarms_nobody(
+    family: Office,
+) -> None:
+    incoming = family.say(WREN, "dad has 192/114")
+    assert isinstance(incoming.event, Said)
+    edited = Edited(
+        text="dad has 129/84",
+        message=incoming.event.message,
+        written_at=family.clock(),
+        edited_at=family.clock(),
+    )
+    family.desk.handle(family.incoming(WREN, edited))
+    family.clock.at += timedelta(minutes=9)
+    while family.desk.fire_due():
+        pass
+    assert alarm(family, HOLLIS) is None

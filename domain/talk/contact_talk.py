@@ -89,7 +89,7 @@ def _words(
         told = line("contact.earlier", name=turn.patient.name, symptoms=words, number=turn.number)
         turn.tell(contact, told)
     elif not flags:
-        turn.tell(contact, line(f"contact.help.{contact.role}", name=turn.patient.name))
+        turn.tell(contact, family.what_they_can_do(turn, contact))
 
 
 def _read(turn: Turn, event: Said) -> Understood:

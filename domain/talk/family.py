@@ -108,9 +108,15 @@ def contact_help(turn: Turn, contact: Contact) -> tuple[Line, ...]:
     """What a contact can do here, and what the program cannot do for them."""
     name = turn.patient.name
     return (
-        line(f"contact.help.{contact.role}", name=name),
+        what_they_can_do(turn, contact),
         line("contact.emergency_note", name=name, number=turn.number),
     )
+
+
+def what_they_can_do(turn: Turn, contact: Contact) -> Line:
+    """By their role; whoever is told of alarms alone is promised nothing else."""
+    key = contact.role if contact.may_see else "alarms"
+    return line(f"contact.help.{key}", name=turn.patient.name)
 
 
 def show(turn: Turn) -> None:

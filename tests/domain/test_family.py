@@ -305,3 +305,16 @@ def test_a_carer_may_not_change_the_plan(stage: Stage) -> None:
     stage.presses(Do.PATIENT_PLAN, "twice-a-year", chat=CARER_CHAT)
     assert stage.patient.state.plan is None
     assert stage.heard(CARER_CHAT) == ["old_button"]
+
+
+@pytest.mark.parametrize(("told_week", "key"), [(True, "practitioner"), (False, "alarms")])
+def test_who_is_told_of_alarms_alone_is_promised_nothing_else(
+    stage: Stage, told_week: bool, key: str
+) -> None:
+    doctor = stage.patient.contact(DOCTOR)
+    assert doctor is not None
+    rest = tuple(one for one in stage.patient.contacts if one is not doctor)
+    changed = replace(doctor, told_week=told_week)
+    stage.patient = replace(stage.patient, contacts=(*rest, changed))
+    stage.says("hello", chat=DOCTOR_CHAT)
+    assert stage.heard(DOCTOR_CHAT) == [f"contact.help.{key}"]

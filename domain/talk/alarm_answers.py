@@ -151,7 +151,11 @@ def ask_if_there(turn: Turn, contact: Contact) -> None:
 
 def it_is_over(turn: Turn, contact: Contact) -> None:
     """The contact who told of the signs has made sure that they are gone."""
-    _reporter_ends(turn, contact, "made_sure")
+    alarm = turn.state.alarm
+    if alarm is None or alarm.reported_by != contact.person:
+        turn.tell(contact, line("alarm.over", name=turn.patient.name))
+        return
+    end(turn, Happening.SOMEBODY_THERE, "made_sure", by=contact.name)
 
 
 def not_about(turn: Turn, contact: Contact) -> None:
@@ -159,11 +163,8 @@ def not_about(turn: Turn, contact: Contact) -> None:
 
     That ends what rests on their word, never what the patient or somebody else told as well.
     """
-    alarm = turn.state.alarm
-    if alarm is not None and not _rests_on(turn, alarm, contact):
-        contact_words.what_to_do(turn, contact, alarm)
-        return
-    _reporter_ends(turn, contact, "not_about")
+    if not _is_over(turn, contact):
+        _denied(turn, contact, signs_too=True)
 
 
 def _rests_on(turn: Turn, alarm: Alarm, contact: Contact) -> bool:
@@ -191,22 +192,17 @@ def _rests_on(turn: Turn, alarm: Alarm, contact: Contact) -> bool:
 
 def not_theirs(turn: Turn, contact: Contact) -> None:
     """A contact says that a number was somebody else's: an alarm that rests on it alone ends."""
-    alarm = turn.state.alarm
-    if alarm is None:
-        return
-    if not alarm.symptoms and _rests_on(turn, alarm, contact):
+    if turn.state.alarm is not None:
+        _denied(turn, contact, signs_too=False)
+
+
+def _denied(turn: Turn, contact: Contact, *, signs_too: bool) -> None:
+    """End what rests on the contact's word; else say what stands."""
+    alarm = alarm_of(turn)
+    if _rests_on(turn, alarm, contact) and (signs_too or not alarm.symptoms):
         end(turn, Happening.SOMEBODY_THERE, "not_about", by=contact.name)
     else:
         contact_words.what_to_do(turn, contact, alarm)
-
-
-def _reporter_ends(turn: Turn, contact: Contact, how: str) -> None:
-    """End an alarm as only the contact who told of its signs may."""
-    alarm = turn.state.alarm
-    if alarm is None or alarm.reported_by != contact.person:
-        turn.tell(contact, line("alarm.over", name=turn.patient.name))
-        return
-    end(turn, Happening.SOMEBODY_THERE, how, by=contact.name)
 
 
 def _is_over(turn: Turn, contact: Contact) -> bool:

@@ -99,11 +99,9 @@ def _read(turn: Turn, event: Said) -> Understood:
 
 
 def _flags(turn: Turn, understood: Understood) -> tuple[str, ...]:
-    """What cannot wait: red flags, and with a severe reading each sign that is asked about."""
-    codes = understood.symptoms
-    if _severe_is_open(turn) or _severe(turn, understood):
-        return tuple(code for code in codes if code in turn.limits.with_severe)
-    return signs.in_force_red(codes, turn.limits)
+    """Signs told by a contact that cannot wait."""
+    severe = _severe_is_open(turn) or bool(_severe(turn, understood))
+    return signs.that_cannot_wait(understood.symptoms, turn.limits, severe=severe)
 
 
 def _severe(turn: Turn, understood: Understood) -> tuple[signs.Pair, ...]:

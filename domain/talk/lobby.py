@@ -240,15 +240,7 @@ def _whose(situation: Situation, chat: ChatId, event: Said, now: datetime) -> Ou
     linked = _linked(situation)
     if not (pairs or told.symptoms or passed or understood.doubts) or not linked:
         return _help(situation, chat)
-    argument = routing.packed(event.message, event.written_at, event.text)
-    rows: Rows = (
-        *((_button("button.owner", Do.OWNER, tie, argument),) for tie in linked),
-        (
-            Button(
-                label=line("button.owner_none"), action=Action(do=Do.OWNER_NONE, argument=argument)
-            ),
-        ),
-    )
+    rows = unowned.whose(linked, event.message, event.written_at, event.text)
     lines: tuple[Line, ...] = (line("owner.ask"),)
     rank = Rank.REPLY
     severe = any(danger.is_severe(*pair) for pair in (*told.pairs, *pairs))
@@ -321,11 +313,6 @@ def _what_stands(situation: Situation) -> tuple[Line, ...]:
 def _button(label: str, do: Do, tie: Tie, argument: str = "") -> Button:
     action = Action(do=do, about=tie.patient, argument=argument)
     return Button(label=line(label, name=tie.patient_name), action=action)
-
-
-def _nobody(argument: str) -> Button:
-    action = Action(do=Do.OWNER_NONE, argument=argument)
-    return Button(label=line("button.owner_none"), action=action)
 
 
 def _says(

@@ -72,6 +72,13 @@ def in_force_red(symptoms: Iterable[str], limits: Limits = danger.ADULT) -> tupl
     return tuple(code for code in symptoms if code in limits.red_flags)
 
 
+def that_cannot_wait(codes: Iterable[str], limits: Limits, *, severe: bool) -> tuple[str, ...]:
+    """Red flags, and with a severe number each sign that is asked about."""
+    if severe:
+        return tuple(code for code in codes if code in limits.with_severe)
+    return in_force_red(codes, limits)
+
+
 def symptoms_in_force(turn: Turn, told: Told) -> tuple[str, ...]:
     """Symptoms of this message and of the last day that have not been denied since.
 

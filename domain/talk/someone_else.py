@@ -11,11 +11,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from domain import danger
-from domain.events import Action, Do
 from domain.messages import Line, line
-from domain.outcome import Button, Rank
+from domain.outcome import Rank
 from domain.people import Consent, Role, Tie
-from domain.talk import quiet_signs, routing, signs, unowned
+from domain.talk import quiet_signs, signs, unowned
 from domain.talk.alarm_shown import shown_pairs
 from domain.talk.keeping import Source
 from domain.talk.signs import Pair
@@ -94,7 +93,7 @@ def answer(turn: Turn, source: Source, understood: Understood) -> None:
     rows: Rows = ()
     if cared:
         lines.append(line("owner.ask"))
-        rows = _whose(source, cared)
+        rows = unowned.whose(cared, source.message, source.written_at, source.text)
         _await(turn, source, cared, high, flags)
     turn.say(*lines, buttons=rows, rank=Rank.ALARM if flags or high else Rank.REPLY)
 
@@ -124,27 +123,6 @@ def _await(
         turn.fact(replace(fact, due=turn.now) if flags and len(persons) == 1 else fact)
 
 
-def _whose(source: Source, cared: tuple[Tie, ...]) -> Rows:
-    argument = routing.packed(source.message, source.written_at, source.text)
-    return (
-        *(
-            (
-                Button(
-                    label=line("button.owner", name=tie.patient_name),
-                    action=Action(do=Do.OWNER, about=tie.patient, argument=argument),
-                ),
-            )
-            for tie in cared
-        ),
-        (
-            Button(
-                label=line("button.owner_none"),
-                action=Action(do=Do.OWNER_NONE, argument=argument),
-            ),
-        ),
-    )
-
-
 def _cared_for(turn: Turn) -> tuple[Tie, ...]:
     """Whom the writer looks after and may hear of, each once."""
     found = {
@@ -158,13 +136,13 @@ def _cared_for(turn: Turn) -> tuple[Tie, ...]:
 
 
 def _flags(understood: Understood) -> tuple[str, ...]:
-    """What cannot wait: red flags, and with a severe number each sign that is asked about."""
+    """Signs of theirs that cannot wait."""
     codes = dict.fromkeys(sign.code for sign in understood.others)
-    if _severe(understood):
+    severe = bool(_severe(understood))
+    if severe:
         # "Mum has 192/114 and chest pain" may tell of either: it counts for both.
         codes.update(dict.fromkeys(understood.symptoms))
-        return tuple(code for code in codes if code in danger.ADULT.with_severe)
-    return signs.in_force_red(codes)
+    return signs.that_cannot_wait(codes, danger.ADULT, severe=severe)
 
 
 def _severe(understood: Understood) -> tuple[Pair, ...]:

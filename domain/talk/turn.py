@@ -108,7 +108,10 @@ class Turn:
         Of several in one chat (invited anew after an end, or under two roles) whoever may be
         told: a link that was withdrawn takes nothing from one that was agreed to since.
         """
-        chat = self.situation.actor.chat
+        return self.contact_in(self.situation.actor.chat)
+
+    def contact_in(self, chat: ChatId | None) -> Contact | None:
+        """The contact who is reached in a chat; None when it is the patient's own, or nobody's."""
         if chat is None or chat == self.patient.chat:
             return None
         here = [c for c in self.patient.contacts if c.chat == chat]

@@ -7,16 +7,17 @@ needless alarm is better than a missed one. Pressures in mmHg.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Final
 
+from domain.events import Action, Do
 from domain.messages import line
-from domain.outcome import OwnerAwaited, OwnerSettled, Rank
+from domain.outcome import Button, OwnerAwaited, OwnerSettled, Rank
 from domain.people import (
     AlarmStage,
     ChatId,
     Consent,
-    Contact,
     MessageRef,
     PersonId,
     Role,
@@ -24,8 +25,9 @@ from domain.people import (
 )
 from domain.talk import calling, contact_words, severe
 from domain.talk.alarm_steps import raise_emergency
+from domain.talk.routing import packed
 from domain.talk.signs import Pair, Told
-from domain.talk.turn import Turn
+from domain.talk.turn import Rows, Turn
 
 #: A sign of danger counts as everybody's after this; common practice.
 FLAG_WAITS: Final = timedelta(minutes=3)
@@ -64,6 +66,22 @@ def awaited(
     return OwnerAwaited(persons=persons, key=key, due=due)
 
 
+def whose(ties: Iterable[Tie], message: MessageRef, written_at: datetime, text: str) -> Rows:
+    """The buttons that ask whose a message is, which waits in them; the last one: nobody's."""
+    argument = packed(message, written_at, text)
+    owners = [
+        Button(
+            label=line("button.owner", name=tie.patient_name),
+            action=Action(do=Do.OWNER, about=tie.patient, argument=argument),
+        )
+        for tie in ties
+    ]
+    nobody = Action(do=Do.OWNER_NONE, argument=argument)
+    return tuple(
+        (one,) for one in (*owners, Button(label=line("button.owner_none"), action=nobody))
+    )
+
+
 def settled_prefix(message: MessageRef) -> str:
     """How the keys of a message's timers begin."""
     return f"{PREFIX}{message.chat}:{message.message}|"
@@ -87,7 +105,8 @@ def fell(turn: Turn, key: str) -> None:
     flags = tuple(code for code in codes.split(",") if code)
     message = MessageRef(chat=ChatId(int(chat)), message=int(number))
     told = Told(message=message, pairs=pairs, symptoms=flags)
-    reporter = _writer(turn, message.chat)
+    contact = turn.contact_in(message.chat)
+    reporter = contact if contact is not None and contact.may_be_told else None
     by = None if reporter is None else reporter.person
     if reporter is None:
         turn.say(line("owner.unanswered"), rank=Rank.ALARM)
@@ -98,13 +117,6 @@ def fell(turn: Turn, key: str) -> None:
     elif turn.state.alarm is None or turn.state.alarm.stage in _QUIETER:
         severe.open_severe(turn, told, pairs, reported_by=by)
         calling.tell(turn, "unanswered")
-
-
-def _writer(turn: Turn, chat: ChatId) -> Contact | None:
-    """The contact in whose chat it was written; None when that is the person's own."""
-    if chat == turn.patient.chat:
-        return None
-    return next((c for c in turn.patient.contacts if c.chat == chat and c.may_be_told), None)
 
 
 def _numbers(pairs: tuple[Pair, ...]) -> str:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from tests.simulation import phrases
-from tests.simulation.acts import Act, Kind
 from tests.simulation.people import MINUTE, Habits, Person
 from tests.simulation.phrases import Body, Pair
 from tests.simulation.platform import Arrived, Chat
@@ -87,19 +86,10 @@ class Couple(Person):
         self.after(self.some_minutes(1), lambda: self._owns(arrived, token, typed))
 
     def _owns(self, arrived: Arrived, token: str, typed: Typed) -> None:
-        do, about, _ = self.world.books.meaning(token)
-        first, typed.said = not typed.said, True
-        act = Act(
-            kind=Kind.PRESSES,
-            who=self.name,
-            chat=self.chat.id,
-            at=self.world.now(),
-            do=do,
-            about=about,
-            pairs=typed.pairs if first and do == "owner" else None,
-            red=typed.red and first and do == "owner",
-        )
-        self.world.platform.presses(self.chat, arrived.message, token, act)
+        owns = self.world.books.meaning(token)[0] == "owner" and not typed.said
+        typed.said = True
+        pairs = typed.pairs if owns else None
+        self.presses(arrived, token, pairs=pairs, red=typed.red and owns)
 
     def measures(self, half: Half, body: Body | None) -> None:
         """One reading of one of them; without a body it is severe."""

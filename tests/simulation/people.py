@@ -117,7 +117,15 @@ class Person:
         self.world.platform.says(self.chat, text, act)
         return act
 
-    def presses(self, arrived: Arrived, token: str) -> None:
+    def presses(
+        self,
+        arrived: Arrived,
+        token: str,
+        *,
+        pairs: tuple[Pair, ...] | None = None,
+        red: bool = False,
+    ) -> None:
+        """Press a button; `pairs` and `red` are of the message that waits in it."""
         do, about, _ = self.world.books.meaning(token)
         act = Act(
             kind=Kind.PRESSES,
@@ -126,6 +134,8 @@ class Person:
             at=self.world.now(),
             do=do,
             about=about,
+            pairs=pairs,
+            red=red,
         )
         self.world.platform.presses(self.chat, arrived.message, token, act)
 
